@@ -1,0 +1,1 @@
+"""Nightstoke: a watch that never sleeps and a memory that outlives the firing."""

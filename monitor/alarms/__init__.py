@@ -1,0 +1,1 @@
+"""From findings to alarms: states, delays, acknowledgement; pure."""

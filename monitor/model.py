@@ -1,0 +1,220 @@
+"""The records that flow through the service, from a scan to an alarm.
+
+Every room receives and returns these and knows nothing else of its neighbours. Times are seconds since the Unix
+epoch (UTC), temperatures degrees Celsius, emf volts. Fixed codes follow RFC 8428 names where the wire defines them.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+CodeArray = npt.NDArray[np.uint8]
+
+SLOT_S = 5.0
+"""Length of one cell of the engine's grid of record time, seconds."""
+
+
+class InputFault(StrEnum):
+    """What a node says in place of an emf that its converter could not measure."""
+
+    OPEN = "open"
+    RANGE = "range"
+    COLD_JUNCTION = "cold-junction"
+
+
+class Status(IntEnum):
+    """What became of one input of one scan on its way to a temperature; only OK carries a number."""
+
+    OK = 0
+    ABSENT = 1  # nothing delivered for this sensor in this scan
+    OPEN = 2
+    RANGE = 3  # over or under voltage at the converter
+    COLD_JUNCTION = 4  # cold junction missing, faulty or outside what a converter can measure
+    BELOW = 5  # emf below the reference function's range
+    ABOVE = 6  # emf above the reference function's range
+    UNDEFINED = 7  # the reference function has no inverse here (type B below 250 degC)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What one input delivered in one scan; fields that were not sent are None.
+
+    `input` is the full name, node and input: "shed-1/t1".
+    """
+
+    input: str
+    emf_volts: float | None = None
+    cold_junction_c: float | None = None
+    fault: InputFault | None = None
+    temperature_c: float | None = None
+    oxygen_emf_volts: float | None = None
+    contact: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """All inputs of one node at one moment.
+
+    `time` is epoch seconds, or as RFC 8428 has it relative to now when below 2**28 (a node without a clock, which then
+    also sends `up_s`). `boot` and `seq` identify the scan; `oldest` is the lowest seq the node can still send again.
+    """
+
+    node: str
+    time: float
+    readings: tuple[Reading, ...]
+    boot: str | None = None
+    seq: int | None = None
+    oldest: int | None = None
+    up_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A scan as the host received it: `clock` is the host's record clock, never going back, epoch seconds."""
+
+    scan: Scan
+    clock: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """The host's record clock says that it is now `clock`, whether or not anything arrived."""
+
+    clock: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScanBlock:
+    """Scans as columns, n scans by S sensors in the site's order; NaN where nothing was sent.
+
+    `time` (n,), `emf_volts`, `cold_junction_c`, `temperature_c` (finished temperatures) and `oxygen_emf_volts` (n, S),
+    `fault` (n, S) holds `Status` codes as far as the node told them (OK, ABSENT, OPEN, RANGE, COLD_JUNCTION).
+    """
+
+    time: FloatArray
+    emf_volts: FloatArray
+    cold_junction_c: FloatArray
+    temperature_c: FloatArray
+    oxygen_emf_volts: FloatArray
+    fault: CodeArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Temperatures:
+    """Converted scans: `time` (n,), `celsius` (n, S) with NaN unless `status` (n, S) is `Status.OK`."""
+
+    time: FloatArray
+    celsius: FloatArray
+    status: CodeArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Slots:
+    """Consecutive cells of the engine's grid, n slots of K kilns by S sensors (padded, masked by the setup).
+
+    `end` (n,) is the record time at which each slot ends, a multiple of `SLOT_S`, rising, with jumps over long silences;
+    `known_at` (n, K) the clock when its last scan was in or waited for in vain; `mean_c` (n, K, S) the mean of valid
+    samples, NaN without any; `count` (n, K, S) their number; `status` (n, K, S) the `Status` of the slot's last sample,
+    ABSENT without any; `emf_min_volts`, `emf_max_volts` (n, K, S) the extremes of raw emf, NaN without any.
+    """
+
+    end: FloatArray
+    known_at: FloatArray
+    mean_c: FloatArray
+    count: npt.NDArray[np.int64]
+    status: CodeArray
+    emf_min_volts: FloatArray
+    emf_max_volts: FloatArray
+
+
+class FindingKind(StrEnum):
+    """What a finding is about; the words are defined in DEVELOPERS.md."""
+
+    STOKE = "stoke"
+    STALL = "stall"
+    FALL = "fall"
+    REDUCTION = "reduction"
+    RHYTHM = "rhythm"
+    SENSOR = "sensor"
+
+
+class FindingState(StrEnum):
+    """A stoke is an event; everything else begins and ends."""
+
+    EVENT = "event"
+    BEGIN = "begin"
+    END = "end"
+
+
+class SensorFault(StrEnum):
+    """How a sensor fails."""
+
+    OPEN = "open"
+    RANGE = "range"
+    COLD_JUNCTION = "cold-junction"
+    REVERSED = "reversed"
+    SHORT = "short"
+    FROZEN = "frozen"
+    SPIKES = "spikes"
+    DRIFT = "drift"
+    MISSING = "missing"
+    LETTER = "letter"
+    SWAPPED = "swapped"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something the engine knows about the fire.
+
+    `time` is when the service knew, `onset` its estimate of when the condition began (on an end, when it ended).
+    `measure` is in `unit` (a SenML symbol). Begin and end pair by kind, sensor and fault.
+    """
+
+    time: float
+    kind: FindingKind
+    state: FindingState
+    sensor: str | None
+    onset: float
+    measure: float | None
+    unit: str | None
+    text: str
+    fault: SensorFault | None = None
+    door: str | None = None
+    ratio: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SensorClimb:
+    """Rate of rise of one sensor net of stoke ripple, with its standard uncertainty; None while it cannot be known."""
+
+    sensor: str
+    climb_c_per_h: float | None
+    uncertainty_c_per_h: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """One alarm in its present state; state names as OPC 10000-9.
+
+    `key` is unique ("fall", "sensor:firebox", "node:shed-1"), `row` names the entry of the alarm table. `active` is the
+    condition, `acked` that someone has seen it, `no_data` that the condition can no longer be judged and is held.
+    `shelved_until` and `suppressed_by` are None when not shelved or suppressed. Times are epoch seconds.
+    """
+
+    key: str
+    row: str
+    priority: int
+    active: bool
+    acked: bool
+    no_data: bool
+    since: float
+    cleared: float | None
+    acked_at: float | None
+    acked_by: str | None
+    shelved_until: float | None
+    suppressed_by: str | None
+    sensor: str | None
+    text: str

@@ -1,0 +1,36 @@
+"""What the plan asks at a moment: target temperature and climb, linear between its points."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.model import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The course agreed for the guiding sensor.
+
+    `points` are (hours from lighting, degC), rising in time. `lit` is epoch seconds, None for the firing's first scan.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    lit: float | None = None
+
+
+def planned_c(plan: Plan, lit: float, now: FloatArray) -> FloatArray:
+    """Return the planned temperature in degC at epoch seconds `now` (n,); NaN before and after the plan."""
+    hours, celsius = np.array(plan.points, dtype=np.float64).T
+    return np.interp((now - lit) / 3600.0, hours, celsius, left=np.nan, right=np.nan)
+
+
+def planned_climb_c_per_h(plan: Plan, lit: float, now: FloatArray) -> FloatArray:
+    """Return the planned climb in degC/h at epoch seconds `now` (n,); NaN before and after the plan.
+
+    At a point of the plan the climb of the leg that begins there counts.
+    """
+    hours, celsius = np.array(plan.points, dtype=np.float64).T
+    slopes = np.diff(celsius) / np.diff(hours)
+    at = (now - lit) / 3600.0
+    leg = np.clip(np.searchsorted(hours, at, side="right") - 1, 0, len(slopes) - 1)
+    return np.where((at >= hours[0]) & (at <= hours[-1]), slopes[leg], np.nan)

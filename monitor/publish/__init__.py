@@ -1,0 +1,1 @@
+"""Ways out: HTTP, WebSocket, MQTT and metrics; nothing here decides."""

@@ -1,0 +1,181 @@
+"""The messages between service and panel: JSON over the WebSocket, each with its `kind`.
+
+One source of truth: `web/src/model/messages.ts` mirrors these, and `tests/golden/messages/` holds one example of each
+that both languages decode. Numbers are degrees Celsius, seconds and degC/h; ages count at the moment of sending.
+Text a person reads is made at the panel, except finding texts and alarm words, which come from the engine and the
+alarm table.
+"""
+
+from typing import Literal
+
+import msgspec
+
+
+class Kiln(msgspec.Struct, frozen=True):
+    """Which kiln this is; `time_zone` is the IANA name its people live by."""
+
+    name: str
+    id: str
+    time_zone: str
+
+
+class Sensor(msgspec.Struct, frozen=True):
+    """One sensor of the site; `type` is the letter of IEC 60584-1, "zirconia", or None for finished temperatures."""
+
+    id: str
+    place: str
+    type: str | None
+    input: str
+
+
+class PlanLine(msgspec.Struct, frozen=True):
+    """The agreed course as (epoch seconds, degC) points, judged at sensor `guide`."""
+
+    points: list[tuple[float, float]]
+    guide: str
+
+
+class Firing(msgspec.Struct, frozen=True):
+    """The firing on show; its id is its UTC start."""
+
+    id: str
+    begun: float
+    ended: float | None
+
+
+class Value(msgspec.Struct, frozen=True):
+    """The newest word of one sensor.
+
+    `celsius` is None unless `status` is "ok"; other words: absent, open, range, cold-junction, below, above, undefined.
+    `quality` is "good" or a NAMUR NE 107 letter: F failed, C check (also simulator and replay), S out of
+    specification, M maintenance. `age_s` is None before the first scan. `climb_c_per_h` is net of stoke ripple with
+    its standard uncertainty, None while it cannot be known.
+    """
+
+    sensor: str
+    celsius: float | None
+    status: str
+    quality: str
+    age_s: float | None
+    climb_c_per_h: float | None
+    climb_uncertainty_c_per_h: float | None
+
+
+class FindingLine(msgspec.Struct, frozen=True):
+    """A finding as it is told: kind, state (event, begin, end), when known, when it began, and words."""
+
+    time: float
+    kind: str
+    state: str
+    sensor: str | None
+    onset: float
+    measure: float | None
+    unit: str | None
+    text: str
+    fault: str | None = None
+    door: str | None = None
+    ratio: float | None = None
+
+
+class AlarmLine(msgspec.Struct, frozen=True):
+    """One alarm with its words from the alarm table; `since_s` counts seconds up to the moment of sending."""
+
+    key: str
+    row: str
+    priority: int
+    active: bool
+    acked: bool
+    no_data: bool
+    since: float
+    since_s: float
+    acked_by: str | None
+    sensor: str | None
+    title: str
+    text: str
+    cause: str
+    consequence: str
+    action: str
+    act_in_s: float
+
+
+class Links(msgspec.Struct, frozen=True):
+    """The chain as the host sees it: seconds since each node's last scan, and what is counted rather than hidden."""
+
+    node_age_s: dict[str, float]
+    counters: dict[str, int]
+    store_error: str | None
+    source_error: dict[str, str]
+    panels_with_sound: int
+
+
+class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
+    """Everything a panel needs to show the present; sent at connect and whenever a resume is impossible.
+
+    `epoch` is new at each start of the service, `seq` counts messages in it. `clock` is record time. `test` is
+    "simulator" or "replay" when this is no real kiln, else None. `silenced_s` is how much longer sound is silenced.
+    """
+
+    epoch: str
+    seq: int
+    clock: float
+    speed: float
+    test: str | None
+    kiln: Kiln
+    firing: Firing | None
+    plan: PlanLine | None
+    guide: str | None
+    sensors: list[Sensor]
+    values: list[Value]
+    alarms: list[AlarmLine]
+    silenced_s: float
+    findings: list[FindingLine]
+    last_stoke: float | None
+    links: Links
+
+
+class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_defaults=True):
+    """What changed: `values` holds changed sensors only, `alarms` the full list if any alarm changed, else None."""
+
+    epoch: str
+    seq: int
+    clock: float
+    values: list[Value] = []
+    alarms: list[AlarmLine] | None = None
+    silenced_s: float | None = None
+    findings: list[FindingLine] = []
+    guide: str | None = None
+    last_stoke: float | None = None
+    links: Links | None = None
+    firing: Firing | None = None
+
+
+class Heartbeat(msgspec.Struct, frozen=True, tag="heartbeat", tag_field="kind"):
+    """Sign of life every 2 s; `seq` is the last message sent, `engine` counts slots judged."""
+
+    epoch: str
+    seq: int
+    clock: float
+    engine: int
+
+
+class Hello(msgspec.Struct, frozen=True, tag="hello", tag_field="kind"):
+    """First word of a panel: what it has seen last, so that the service resumes or sends a snapshot."""
+
+    epoch: str | None = None
+    seq: int | None = None
+
+
+class Report(msgspec.Struct, frozen=True, tag="report", tag_field="kind"):
+    """What the panel can do: `sound` is "running" only when its audio clock moves; `battery` 0 to 1 if known."""
+
+    sound: Literal["running", "off"]
+    visible: bool
+    battery: float | None = None
+
+
+ToPanel = Snapshot | Frame | Heartbeat
+FromPanel = Hello | Report
+
+encode = msgspec.json.Encoder().encode
+decode_from_panel = msgspec.json.Decoder(FromPanel).decode
+decode_to_panel = msgspec.json.Decoder(ToPanel).decode

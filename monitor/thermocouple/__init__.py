@@ -1,0 +1,1 @@
+"""Emf to temperature and back by the standard reference functions; pure."""

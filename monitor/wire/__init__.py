@@ -1,0 +1,1 @@
+"""The contract on the wire: packs, serial lines, recordings, scan identity; pure."""
