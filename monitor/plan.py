@@ -33,4 +33,5 @@ def planned_climb_c_per_h(plan: Plan, lit: float, now: FloatArray) -> FloatArray
     slopes = np.diff(celsius) / np.diff(hours)
     at = (now - lit) / 3600.0
     leg = np.clip(np.searchsorted(hours, at, side="right") - 1, 0, len(slopes) - 1)
-    return np.where((at >= hours[0]) & (at <= hours[-1]), slopes[leg], np.nan)
+    climb: FloatArray = np.where((at >= hours[0]) & (at <= hours[-1]), slopes[leg], np.nan)
+    return climb

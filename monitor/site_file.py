@@ -1,0 +1,261 @@
+"""The site file: `kiln.toml` text to a checked Site, all errors at once.
+
+What a site may say is in the section "The site file" of DEVELOPERS.md. Every error names the file, the key and what is
+allowed, so that a person can put it right without reading this.
+"""
+
+import re
+import tomllib
+from datetime import datetime
+from enum import StrEnum
+from itertools import pairwise
+from typing import Annotated, Any, Literal, Self
+from zoneinfo import available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+
+from monitor.plan import Plan
+
+TypeLetter = Literal["B", "E", "J", "K", "N", "R", "S", "T", "zirconia"]
+"""Letters of IEC 60584-1, and the oxygen probe."""
+
+TIMBER = "timber"
+
+
+class Place(StrEnum):
+    """Where a sensor stands; timber is outside all kiln findings."""
+
+    FIREBOX = "firebox"
+    FRONT = "front"
+    MIDDLE = "middle"
+    BACK = "back"
+    FLUE = "flue"
+    TIMBER = "timber"
+
+
+CHAMBER_PLACES = (Place.FRONT, Place.MIDDLE, Place.BACK)
+GUIDE_ORDER = (Place.MIDDLE, Place.FRONT, Place.BACK, Place.FIREBOX)
+
+
+class SiteError(Exception):
+    """All that is wrong with a site file; `problems` holds one line each."""
+
+    def __init__(self, problems: list[str]) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class KilnPart(_Part):
+    """Name of the kiln and the time zone its people live by."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$")] = ""
+    time_zone: str = "UTC"
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, zone: str) -> str:
+        if zone not in available_timezones():
+            raise ValueError("use an IANA name such as 'Europe/Lisbon', or 'UTC'")
+        return zone
+
+    @model_validator(mode="before")
+    @classmethod
+    def _default_id(cls, part: Any) -> Any:
+        if isinstance(part, dict) and "id" not in part and isinstance(part.get("name"), str):
+            plain = re.sub(r"[^a-z0-9]", "-", part["name"].lower()).strip("-")
+            return {**part, "id": plain or "kiln"}
+        return part
+
+
+class SourcePart(_Part):
+    """One way in: a serial device by its stable name, the broker, or a bus read by the host itself."""
+
+    kind: Literal["serial", "mqtt", "modbus", "spi"]
+    device: Annotated[str, Field(min_length=1)] | None = None
+
+    @model_validator(mode="after")
+    def _device_where_needed(self) -> Self:
+        if (self.kind == "serial") != (self.device is not None):
+            raise ValueError('a serial source needs device = "/dev/serial/by-id/..."; no other source has one')
+        return self
+
+
+class SensorPart(_Part):
+    """One sensor: which input it hangs on, its type letter, its place, and its correction (degC read, degC to add)."""
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
+    input: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9:._-]*/[A-Za-z0-9][A-Za-z0-9:._-]*$")]
+    type: TypeLetter | None = None
+    place: Place
+    correction: tuple[tuple[float, float], ...] = ()
+
+    @field_validator("id")
+    @classmethod
+    def _not_time(cls, sensor_id: str) -> str:
+        if sensor_id == "time":
+            raise ValueError("'time' names the time column; choose another id")
+        return sensor_id
+
+    @field_validator("input")
+    @classmethod
+    def _not_host(cls, name: str) -> str:
+        if name.startswith("host/"):
+            raise ValueError("the node name 'host' is reserved for the service itself")
+        return name
+
+    @field_validator("correction")
+    @classmethod
+    def _rising(cls, points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        if any(a[0] >= b[0] for a, b in pairwise(points)):
+            raise ValueError("the degC read must rise from point to point")
+        return points
+
+
+class PlanPart(_Part):
+    """The agreed course: hours from lighting, degC at the guiding sensor."""
+
+    lit: datetime | None = None
+    points: Annotated[tuple[tuple[float, float], ...], Field(min_length=2)]
+    guide: str | None = None
+
+    @field_validator("lit")
+    @classmethod
+    def _with_offset(cls, lit: datetime | None) -> datetime | None:
+        if lit is not None and lit.tzinfo is None:
+            raise ValueError("give the offset from UTC, such as 2026-11-20T06:00:00+00:00")
+        return lit
+
+    @field_validator("points")
+    @classmethod
+    def _rising(cls, points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        if any(a[0] >= b[0] for a, b in pairwise(points)):
+            raise ValueError("hours must rise from point to point")
+        return points
+
+
+class BrokerPart(_Part):
+    """An MQTT broker to publish to (and to read from where a source says mqtt)."""
+
+    host: Annotated[str, Field(min_length=1)]
+    port: Annotated[int, Field(ge=1, le=65535)] = 1883
+    user: str | None = None
+    password_file: str | None = None
+    ca_file: str | None = None
+
+
+class PanelPart(_Part):
+    """Names, beside addresses and localhost, under which browsers may ask for the panel."""
+
+    hosts: tuple[str, ...] = ()
+
+
+class Site(_Part):
+    """A whole, checked site file."""
+
+    kiln: KilnPart
+    source: tuple[SourcePart, ...] = ()
+    sensor: Annotated[tuple[SensorPart, ...], Field(min_length=1, max_length=64)]
+    plan: PlanPart | None = None
+    broker: BrokerPart | None = None
+    panel: PanelPart = PanelPart()
+
+    @property
+    def guide(self) -> str | None:
+        """The sensor id whose climb is judged, None where no sensor can guide."""
+        if self.plan is not None and self.plan.guide is not None:
+            return self.plan.guide
+        heat = [s for s in self.sensor if s.type != "zirconia"]
+        return next((s.id for place in GUIDE_ORDER for s in heat if s.place == place), None)
+
+    @property
+    def agreed_plan(self) -> Plan | None:
+        """The plan as the engine takes it."""
+        if self.plan is None:
+            return None
+        lit = None if self.plan.lit is None else self.plan.lit.timestamp()
+        return Plan(points=self.plan.points, lit=lit)
+
+    def sensor_index(self) -> dict[str, int]:
+        """Map each full input name to its sensor's position."""
+        return {s.input: i for i, s in enumerate(self.sensor)}
+
+
+def parse_site(text: str, file: str) -> Site:
+    """Return the Site that `text` (TOML, read from `file`) describes.
+
+    Raises:
+        SiteError: with every problem found, each naming `file`, the key and what is allowed.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SiteError([f"{file}: not readable as TOML: {error}; see https://toml.io for the form"]) from error
+    try:
+        site = Site.model_validate(raw)
+    except ValidationError as error:
+        problems = [_describe(file, e["loc"], e["type"], e["msg"], e.get("input")) for e in error.errors()]
+        raise SiteError(problems + _cross_problems(file, raw)) from error
+    if problems := _cross_problems(file, raw):
+        raise SiteError(problems)
+    return site
+
+
+_ALLOWED_KEYS: dict[str, type[_Part]] = {
+    "": Site,
+    "kiln": KilnPart,
+    "source": SourcePart,
+    "sensor": SensorPart,
+    "plan": PlanPart,
+    "broker": BrokerPart,
+    "panel": PanelPart,
+}
+
+
+def _describe(file: str, loc: tuple[int | str, ...], kind: str, message: str, value: object) -> str:
+    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in loc).lstrip(".")
+    table = str(loc[0]) if len(loc) > 1 else ""
+    if kind == "extra_forbidden":
+        allowed = ", ".join(_ALLOWED_KEYS.get(table, Site).model_fields)
+        return f"{file}: {key}: unknown key; allowed here: {allowed}"
+    if kind == "missing":
+        return f"{file}: {key}: missing; add it"
+    if kind == "string_pattern_mismatch":
+        message = _PATTERN_HELP.get(str(loc[-1]), message)
+    plain = message.removeprefix("Value error, ")
+    return f"{file}: {key}: {plain}" + (f" (found {value!r})" if isinstance(value, str | int | float) else "")
+
+
+_PATTERN_HELP = {
+    "id": "use lower-case letters, digits and '-'; a sensor's id begins with a letter",
+    "input": "write node and input as the node sends them, such as 'shed-1/t1'",
+}
+
+
+def _cross_problems(file: str, raw: dict[str, Any]) -> list[str]:
+    """Find repeated ids, inputs used twice and a guide that is no sensor, in whatever is readable of `raw`."""
+    sensors = raw.get("sensor")
+    sensors = [s for s in sensors if isinstance(s, dict)] if isinstance(sensors, list) else []
+    problems: list[str] = []
+    for key, rule in (("id", "ids must differ"), ("input", "each input feeds one sensor")):
+        first: dict[str, int] = {}
+        for number, sensor in enumerate(sensors, start=1):
+            word = sensor.get(key)
+            if isinstance(word, str) and first.setdefault(word, number) != number:
+                problems.append(
+                    f"{file}: sensor[{number}].{key}: {word!r} is used by sensor[{first[word]}] too; {rule}"
+                )
+    plan = raw.get("plan")
+    guide = plan.get("guide") if isinstance(plan, dict) else None
+    ids = [s.get("id") for s in sensors]
+    if isinstance(guide, str) and guide not in ids:
+        problems.append(f"{file}: plan.guide: {guide!r} is no sensor's id; use one of {', '.join(map(str, ids))}")
+    sources = raw.get("source")
+    kinds = [s.get("kind") for s in sources if isinstance(s, dict)] if isinstance(sources, list) else []
+    if "mqtt" in kinds and "broker" not in raw:
+        problems.append(f'{file}: source: an mqtt source needs a [broker] with at least host = "..."')
+    return problems
