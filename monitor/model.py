@@ -115,7 +115,7 @@ class Temperatures:
 class Slots:
     """Consecutive cells of the engine's grid, n slots of K kilns by S sensors (padded, masked by the setup).
 
-    `end` (n,) is the record time at which each slot ends, a multiple of `SLOT_S`, rising, with jumps over long silences;
+    `end` (n,) is the record time at which each slot ends, a multiple of `SLOT_S`, rising, jumping over long silences;
     `known_at` (n, K) the clock when its last scan was in or waited for in vain; `mean_c` (n, K, S) the mean of valid
     samples, NaN without any; `count` (n, K, S) their number; `status` (n, K, S) the `Status` of the slot's last sample,
     ABSENT without any; `emf_min_volts`, `emf_max_volts` (n, K, S) the extremes of raw emf, NaN without any.

@@ -21,7 +21,7 @@ class Plan:
 def planned_c(plan: Plan, lit: float, now: FloatArray) -> FloatArray:
     """Return the planned temperature in degC at epoch seconds `now` (n,); NaN before and after the plan."""
     hours, celsius = np.array(plan.points, dtype=np.float64).T
-    return np.interp((now - lit) / 3600.0, hours, celsius, left=np.nan, right=np.nan)
+    return np.asarray(np.interp((now - lit) / 3600.0, hours, celsius, left=np.nan, right=np.nan))
 
 
 def planned_climb_c_per_h(plan: Plan, lit: float, now: FloatArray) -> FloatArray:

@@ -1,0 +1,131 @@
+"""The HTTP interface: health, metrics, history, what a panel may do, and the panel itself.
+
+The service behind it is a Protocol: this file knows requests and answers, never where a number comes from.
+"""
+
+from collections.abc import Awaitable
+from pathlib import Path
+from typing import Annotated, Any, Protocol
+
+from fastapi import FastAPI, HTTPException, Query, WebSocket
+from fastapi.responses import JSONResponse, PlainTextResponse, Response
+from fastapi.staticfiles import StaticFiles
+from pydantic import BaseModel, ConfigDict, Field
+
+from monitor.publish.guard import Guard
+from monitor.publish.messages import FindingLine, Firing, Snapshot, encode
+from monitor.publish.websocket import Hub
+
+OPENMETRICS_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
+MOST_COLUMNS = 4000
+LONGEST_TIME = 4.0e9
+
+
+class Who(BaseModel):
+    """Who did it, as far as the panel knows."""
+
+    model_config = ConfigDict(extra="forbid")
+    who: Annotated[str, Field(max_length=80)] | None = None
+
+
+class Service(Protocol):
+    """What the interface needs of the running service."""
+
+    def health(self) -> tuple[bool, dict[str, Any]]:
+        """Return whether all is well, and the parts of it."""
+
+    def metrics(self) -> str:
+        """Return the OpenMetrics text."""
+
+    def history(self, begin: float | None, end: float | None, columns: int) -> Awaitable[bytes]:
+        """Return min/max columns as bytes, the whole firing where begin or end is None."""
+
+    def findings(self) -> Awaitable[list[FindingLine]]:
+        """Return the findings of the firing on show, oldest first."""
+
+    def firings(self) -> Awaitable[list[Firing]]:
+        """Return all stored firings, oldest first."""
+
+    def mark_seen(self, key: str, who: str | None) -> Awaitable[bool]:
+        """Acknowledge one alarm; False where there is none of that key."""
+
+    def silence(self, who: str | None) -> Awaitable[float]:
+        """Silence all sound for a minute; return the seconds."""
+
+    def start_firing(self) -> Awaitable[Firing]:
+        """End what is open and begin a new firing now."""
+
+    def end_firing(self) -> Awaitable[Firing | None]:
+        """End the open firing now; None where none is open."""
+
+
+def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path | None, version: str) -> FastAPI:
+    """Return the application; `names` are the host names it answers to, `panel` the folder of the built panel."""
+    app = FastAPI(title="Nightstoke", version=version, docs_url=None, redoc_url=None)
+    app.add_middleware(Guard, names=names)
+    _add_state(app, service, hub)
+    _add_actions(app, service)
+    if panel is not None:
+        app.mount("/", StaticFiles(directory=panel, html=True), name="panel")
+    return app
+
+
+def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
+    @app.get("/healthz", summary="Whether every source, the store and the engine work: 200 or 503 with the reason")
+    async def healthz() -> JSONResponse:
+        well, parts = service.health()
+        return JSONResponse(parts, 200 if well else 503)
+
+    @app.get("/metrics", summary="OpenMetrics text", response_class=PlainTextResponse)
+    async def metrics() -> Response:
+        return Response(service.metrics(), media_type=OPENMETRICS_TYPE)
+
+    @app.get("/api/snapshot", summary="The present, as a panel gets it at connect")
+    async def snapshot() -> Response:
+        present: Snapshot = hub.present()
+        return Response(encode(present), media_type="application/json")
+
+    @app.get("/api/history", summary="Min and max per column and sensor; layout in DEVELOPERS.md")
+    async def history(
+        begin: Annotated[float | None, Query(ge=0, le=LONGEST_TIME, allow_inf_nan=False)] = None,
+        end: Annotated[float | None, Query(ge=0, le=LONGEST_TIME, allow_inf_nan=False)] = None,
+        columns: Annotated[int, Query(ge=1, le=MOST_COLUMNS)] = 2000,
+    ) -> Response:
+        if begin is not None and end is not None and begin >= end:
+            raise HTTPException(422, "begin must lie before end")
+        return Response(await service.history(begin, end, columns), media_type="application/octet-stream")
+
+    @app.get("/api/findings", summary="The findings of the firing on show, oldest first")
+    async def findings() -> Response:
+        return Response(encode(await service.findings()), media_type="application/json")
+
+    @app.get("/api/firings", summary="All stored firings, oldest first")
+    async def firings() -> Response:
+        return Response(encode(await service.firings()), media_type="application/json")
+
+    @app.websocket("/live")
+    async def live(socket: WebSocket) -> None:
+        await hub.serve(socket)
+
+
+def _add_actions(app: FastAPI, service: Service) -> None:
+    @app.post("/api/alarms/{key}/seen", summary="Acknowledge one alarm; answered once it is stored")
+    async def seen(key: str, who: Who) -> Response:
+        if not await service.mark_seen(key, who.who):
+            raise HTTPException(404, f"no alarm {key!r} is active or unseen")
+        return Response(status_code=204)
+
+    @app.post("/api/silence", summary="Silence all sound for 60 s; a new or worse alarm sounds again")
+    async def silence(who: Who) -> dict[str, float]:
+        return {"silenced_s": await service.silence(who.who)}
+
+    @app.post("/api/firing/start", summary="End what is open and begin a new firing")
+    async def start_firing() -> Response:
+        return Response(encode(await service.start_firing()), media_type="application/json")
+
+    @app.post("/api/firing/end", summary="End the open firing")
+    async def end_firing() -> Response:
+        ended = await service.end_firing()
+        if ended is None:
+            raise HTTPException(409, "no firing is open")
+        return Response(encode(ended), media_type="application/json")
