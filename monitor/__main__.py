@@ -1,0 +1,8 @@
+"""Entry point: `nightstoke` and `python -m monitor`."""
+
+import sys
+
+from monitor.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
