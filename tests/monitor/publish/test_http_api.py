@@ -1,0 +1,178 @@
+"""Requests and answers of the HTTP interface, with a scripted service behind it."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from monitor.publish.http_api import build_app
+from monitor.publish.messages import FindingLine, Firing, Kiln, Links, Snapshot
+from monitor.publish.websocket import Hub
+
+FIRING = Firing(id="20261124T2236Z", begun=1.0, ended=None)
+
+
+class Scripted:
+    """A service that answers what the test wants and notes what it was asked."""
+
+    well = True
+    is_open = True
+
+    def __init__(self) -> None:
+        self.asked: list[tuple[object, ...]] = []
+
+    def health(self) -> tuple[bool, dict[str, Any]]:
+        """Tell the scripted health."""
+        return self.well, {"store": "working" if self.well else "disk full"}
+
+    def metrics(self) -> str:
+        """Return the smallest OpenMetrics text."""
+        return "# EOF\n"
+
+    async def history(self, begin: float | None, end: float | None, columns: int) -> bytes:
+        """Note the question."""
+        self.asked.append(("history", begin, end, columns))
+        return b"\0\1"
+
+    async def findings(self) -> list[FindingLine]:
+        """Return one stall."""
+        return [FindingLine(2.0, "stall", "begin", "middle", 1.0, 3.1, "Cel/h", "stands still")]
+
+    async def firings(self) -> list[Firing]:
+        """Return one firing."""
+        return [FIRING]
+
+    async def mark_seen(self, key: str, who: str | None) -> bool:
+        """Know one alarm."""
+        self.asked.append(("seen", key, who))
+        return key == "sensor:firebox"
+
+    async def silence(self, who: str | None) -> float:
+        """Silence for a minute."""
+        self.asked.append(("silence", who))
+        return 60.0
+
+    async def start_firing(self) -> Firing:
+        """Begin."""
+        return FIRING
+
+    async def end_firing(self) -> Firing | None:
+        """End what is open."""
+        return FIRING if self.is_open else None
+
+
+def make_snapshot(epoch: str, seq: int) -> Snapshot:
+    """Return an empty present."""
+    links = Links(node_age_s={}, counters={}, store_error=None, source_error={}, panels_with_sound=0)
+    kiln = Kiln("Quiet Hill", "quiet-hill", "UTC")
+    return Snapshot(epoch, seq, 1.0, 1.0, None, kiln, None, None, None, [], [], [], 0.0, [], None, links)
+
+
+@pytest.fixture
+def service() -> Scripted:
+    """Return a fresh scripted service."""
+    return Scripted()
+
+
+@pytest.fixture
+def client(service: Scripted, tmp_path: Path) -> TestClient:
+    """Return a client of the interface over `service`, with a panel of one page."""
+    (tmp_path / "index.html").write_text("<title>panel</title>")
+    hub = Hub(make_snapshot, lambda: 0, lambda: 0.0)
+    app = build_app(service, hub, names=frozenset(), panel=tmp_path, version="1.2.3")
+    return TestClient(app, base_url="http://127.0.0.1")
+
+
+def test_health_is_200_while_all_works_and_503_with_the_reason_otherwise(client: TestClient, service: Scripted) -> None:
+    """A watchdog reads the code, a person the reason."""
+    assert client.get("/healthz").status_code == 200
+    service.well = False
+    reply = client.get("/healthz")
+
+    assert reply.status_code == 503
+    assert reply.json() == {"store": "disk full"}
+
+
+def test_metrics_are_openmetrics(client: TestClient) -> None:
+    """The type says so, the text ends as the standard wants."""
+    reply = client.get("/metrics")
+
+    assert reply.headers["content-type"].startswith("application/openmetrics-text; version=1.0.0")
+    assert reply.text.endswith("# EOF\n")
+
+
+def test_snapshot_is_the_one_panels_get(client: TestClient) -> None:
+    """The same message, by request."""
+    assert client.get("/api/snapshot").json()["kind"] == "snapshot"
+
+
+def test_history_defaults_to_the_whole_firing(client: TestClient, service: Scripted) -> None:
+    """Begin, end and columns go through; binary comes back."""
+    assert client.get("/api/history").content == b"\0\1"
+    client.get("/api/history", params={"begin": 10, "end": 20, "columns": 5})
+
+    assert service.asked == [("history", None, None, 2000), ("history", 10.0, 20.0, 5)]
+
+
+@pytest.mark.parametrize(
+    "params", [{"begin": "nan"}, {"columns": 0}, {"columns": 4001}, {"begin": 2, "end": 1}, {"end": "1e12"}]
+)
+def test_absurd_history_is_refused(client: TestClient, params: dict[str, str]) -> None:
+    """Nothing absurd reaches the store."""
+    assert client.get("/api/history", params=params).status_code == 422
+
+
+def test_findings_and_firings_are_lists(client: TestClient) -> None:
+    """Each as the message model writes it."""
+    assert client.get("/api/findings").json()[0]["kind"] == "stall"
+    assert client.get("/api/firings").json() == [{"id": "20261124T2236Z", "begun": 1.0, "ended": None}]
+
+
+def test_seen_names_the_alarm_and_who(client: TestClient, service: Scripted) -> None:
+    """A known alarm is acknowledged, an unknown one is told."""
+    assert client.post("/api/alarms/sensor:firebox/seen", json={"who": "Ada"}).status_code == 204
+    assert client.post("/api/alarms/fall/seen", json={}).status_code == 404
+    assert service.asked == [("seen", "sensor:firebox", "Ada"), ("seen", "fall", None)]
+
+
+def test_silence_tells_how_long(client: TestClient) -> None:
+    """One minute."""
+    assert client.post("/api/silence", json={"who": None}).json() == {"silenced_s": 60.0}
+
+
+def test_unknown_words_in_a_body_are_refused(client: TestClient) -> None:
+    """A misspelt key is an error, not a silent nothing."""
+    assert client.post("/api/silence", json={"whom": "Ada"}).status_code == 422
+
+
+def test_firing_begins_and_ends(client: TestClient, service: Scripted) -> None:
+    """Ending what is not open is a conflict."""
+    assert client.post("/api/firing/start").json()["id"] == FIRING.id
+    assert client.post("/api/firing/end").json()["id"] == FIRING.id
+    service.is_open = False
+    assert client.post("/api/firing/end").status_code == 409
+
+
+def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> None:
+    """Other software reads it there."""
+    paths = json.loads(client.get("/openapi.json").text)["paths"]
+
+    assert set(paths) == {
+        "/healthz",
+        "/metrics",
+        "/api/snapshot",
+        "/api/history",
+        "/api/findings",
+        "/api/firings",
+        "/api/alarms/{key}/seen",
+        "/api/silence",
+        "/api/firing/start",
+        "/api/firing/end",
+    }
+
+
+def test_panel_is_the_front_page(client: TestClient) -> None:
+    """The address alone opens it."""
+    assert "panel" in client.get("/").text
