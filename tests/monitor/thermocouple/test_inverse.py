@@ -22,6 +22,7 @@ from monitor.thermocouple.reference import (
 )
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "its90_sample.csv"
+PUBLISHED_INVERSE = Path(__file__).parents[2] / "golden" / "its90_inverse.csv"
 ROUND_TRIP_C = 1e-6
 LETTERS = list(PIECES)
 
@@ -89,6 +90,24 @@ def test_printed_emf_gives_the_printed_temperature(letter: str):
     inside = printed_c > range_of(letter)[0]  # type S prints its coldest emf, -0.2356 mV, as -0.236: out of range
     np.testing.assert_array_equal(status, np.where(inside, Status.OK, Status.BELOW))
     assert (np.abs(celsius - printed_c)[inside] <= half_step_c[inside] * 1.02).all()  # the slope changes a little
+
+
+@pytest.mark.parametrize(("letter", "segments"), [("K", 3), ("S", 4)])
+def test_the_published_inverse_differs_by_its_published_error(letter: str, segments: int):
+    """NIST SRD 60 gives an error band with each segment of its approximate inverse: the truth is within it."""
+    lines = [line for line in PUBLISHED_INVERSE.read_text().splitlines() if not line.startswith("#")]
+    rows = [row for row in csv.DictReader(lines) if row["type"] == letter]
+    names = sorted({row["segment"] for row in rows})
+
+    for name in names:
+        segment = [row for row in rows if row["segment"] == name]
+        millivolts = np.linspace(float(segment[0]["mV_low"]), float(segment[0]["mV_high"]), 2003)[1:-1]
+        theirs = np.polynomial.Polynomial([float(row["value"]) for row in segment])(millivolts)
+        off_c = theirs - temperature_from_emf(letter, millivolts * 1e-3)[0]
+
+        assert off_c.min() >= float(segment[0]["published_error_low_C"])
+        assert off_c.max() <= float(segment[0]["published_error_high_C"])
+    assert len(names) == segments
 
 
 @pytest.mark.parametrize("letter", LETTERS)
