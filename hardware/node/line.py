@@ -11,7 +11,7 @@ from converter import COLD_JUNCTION_SHIFT, EMF_NUMERATOR, FAULTS, NO_COLD_JUNCTI
 from exact import fraction_text, seconds_text
 
 REST = ("rest", None, 0)
-_LONGEST_NUMBER = 10
+_LONGEST_NUMBER = 16  # a seq is at most 2**53 - 1
 
 
 def pack_text(node, boot, inputs, scan, oldest, age_ms=None):

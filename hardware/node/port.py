@@ -4,7 +4,7 @@ A line goes out complete or is ended by a newline before the next one starts, so
 What comes in is cut into lines of bounded length.
 """
 
-LONGEST_HEARD = 64
+LONGEST_HEARD = 96
 MOST_AT_ONCE = 256
 WRITE_LIMIT_MS = 500
 
