@@ -1,0 +1,83 @@
+"""The states of one alarm as a table, and the step that walks it.
+
+Theory of operation. What the world does is first filtered by on- and off-delay (`judge.py`); what remains are the
+events below. The names are those of OPC 10000-9 (Alarms & Conditions): Active, Acked, Suppressed, Latched. An alarm
+that is over and was seen is NORMAL. One that ended before anyone saw it is CLEARED: silent, but listed until seen.
+A pair that is not in the table changes nothing. Shelving and OutOfService are to join as events of this table.
+"""
+
+from enum import StrEnum
+
+
+class State(StrEnum):
+    """Where one alarm stands."""
+
+    NORMAL = "normal"  # Inactive, Acked
+    SUPPRESSED = "suppressed"  # its condition holds, but another alarm explains it; never announced so far
+    UNACKED = "unacked"  # Active, Unacked: this sounds
+    ACKED = "acked"  # Active, Acked
+    CLEARED = "cleared"  # Inactive, Unacked
+    LATCHED = "latched"  # condition over, held Active and sounding until seen
+
+
+class Event(StrEnum):
+    """What can happen to one alarm."""
+
+    ACTIVE = "active"
+    INACTIVE = "inactive"
+    LATCH = "latch"  # inactive, in a row that latches
+    SUPPRESS = "suppress"
+    WORSE = "worse"
+    ACKNOWLEDGE = "acknowledge"
+
+
+class Reason(StrEnum):
+    """What was decided and why; the change words of the journal."""
+
+    NO_CHANGE = "no-change"
+    BEGAN = "began"  # became active
+    ENDED_UNSEEN = "ended-unseen"  # returned to normal, nobody has seen it yet
+    ENDED = "ended"  # returned to normal after it was seen
+    LATCHED = "latched"
+    SUPPRESSED = "suppressed"
+    UNSUPPRESSED = "unsuppressed"
+    WORSE = "worse"
+    ACKNOWLEDGED = "acknowledged"
+    NO_DATA = "no-data"  # can no longer be judged: held
+    DATA_BACK = "data-back"
+    RENAMED = "renamed"  # the same alarm, told in other words
+    ALREADY_ACKNOWLEDGED = "already-acknowledged"
+    NO_SUCH_ALARM = "no-such-alarm"
+
+
+SOUNDING = frozenset({State.UNACKED, State.LATCHED})
+ACTIVE = frozenset({State.UNACKED, State.ACKED, State.LATCHED})
+ANNOUNCED = ACTIVE | {State.CLEARED}
+"""What a person must be shown: active, or not yet seen."""
+
+TRANSITIONS: dict[tuple[State, Event], tuple[State, Reason]] = {
+    (State.NORMAL, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
+    (State.NORMAL, Event.SUPPRESS): (State.SUPPRESSED, Reason.SUPPRESSED),
+    (State.SUPPRESSED, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
+    (State.SUPPRESSED, Event.INACTIVE): (State.NORMAL, Reason.UNSUPPRESSED),
+    (State.SUPPRESSED, Event.LATCH): (State.NORMAL, Reason.UNSUPPRESSED),
+    (State.UNACKED, Event.INACTIVE): (State.CLEARED, Reason.ENDED_UNSEEN),
+    (State.UNACKED, Event.LATCH): (State.LATCHED, Reason.LATCHED),
+    (State.UNACKED, Event.WORSE): (State.UNACKED, Reason.WORSE),
+    (State.UNACKED, Event.ACKNOWLEDGE): (State.ACKED, Reason.ACKNOWLEDGED),
+    (State.ACKED, Event.INACTIVE): (State.NORMAL, Reason.ENDED),
+    (State.ACKED, Event.LATCH): (State.NORMAL, Reason.ENDED),
+    (State.ACKED, Event.WORSE): (State.UNACKED, Reason.WORSE),
+    (State.ACKED, Event.ACKNOWLEDGE): (State.ACKED, Reason.ALREADY_ACKNOWLEDGED),
+    (State.CLEARED, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
+    (State.CLEARED, Event.ACKNOWLEDGE): (State.NORMAL, Reason.ACKNOWLEDGED),
+    (State.LATCHED, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
+    (State.LATCHED, Event.ACKNOWLEDGE): (State.NORMAL, Reason.ACKNOWLEDGED),
+    (State.NORMAL, Event.ACKNOWLEDGE): (State.NORMAL, Reason.NO_SUCH_ALARM),
+    (State.SUPPRESSED, Event.ACKNOWLEDGE): (State.SUPPRESSED, Reason.NO_SUCH_ALARM),
+}
+
+
+def walk(state: State, event: Event) -> tuple[State, Reason]:
+    """Return the state after `event`, and why."""
+    return TRANSITIONS.get((state, event), (state, Reason.NO_CHANGE))

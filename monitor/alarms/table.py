@@ -1,0 +1,252 @@
+"""The rationalisation table: TOML text to checked rows, all errors at once.
+
+A row follows the rationalisation of ANSI/ISA-18.2 and IEC 62682: condition, delays, priority, cause, consequence,
+action, time to act. The text itself is data (`table.toml` beside this file, which a site may adapt); reading it is
+left to the caller: `importlib.resources.files(TABLE_PACKAGE) / TABLE_FILE`.
+"""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Any, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
+
+from monitor.model import Alarm, SensorFault
+
+TABLE_PACKAGE = "monitor.alarms"
+TABLE_FILE = "table.toml"
+
+
+class Condition(StrEnum):
+    """What an alarm watches."""
+
+    FALL = "fall"
+    STALL = "stall"
+    SENSOR = "sensor"
+    NODE = "node"
+    STORE = "store"
+
+
+class Circumstance(StrEnum):
+    """What makes an alarm worse."""
+
+    HIGH_FIRE = "high-fire"
+    GUIDE_OR_LAST = "guide-or-last"
+    LASTING = "lasting"
+
+
+NEEDED_FAULTS = (SensorFault.OPEN, SensorFault.RANGE, SensorFault.COLD_JUNCTION, SensorFault.MISSING)
+"""Faults that leave a sensor without a number: a table without a row for each would be blind to them."""
+
+_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_TEXTS = ("cause", "consequence", "action")
+Seconds = Annotated[float, Field(ge=0)]
+Priority = Annotated[int, Field(ge=1, le=3)]
+Text = Annotated[str, Field(min_length=1)]
+
+
+class TableError(Exception):
+    """All that is wrong with an alarm table; `problems` holds one line each."""
+
+    def __init__(self, problems: list[str]) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Settings(_Part):
+    """Set points that belong to no single row; units in the names."""
+
+    high_fire_c: float
+    node_silent_s: Annotated[float, Field(gt=0)]
+    node_return_s: Seconds
+    silence_s: Annotated[float, Field(gt=0, le=60)]
+
+
+class Words(_Part):
+    """Words that several rows share."""
+
+    safety_first: Text
+    look: Text
+
+
+class Worse(_Part):
+    """The more urgent priority of a row, and when it applies; `after_s` counts from the condition's begin."""
+
+    priority: Priority
+    when: Circumstance
+    after_s: Seconds | None = Field(default=None, validate_default=True)
+
+    @field_validator("after_s")
+    @classmethod
+    def _time_where_lasting(cls, after_s: float | None, known: ValidationInfo) -> float | None:
+        when = known.data.get("when")
+        if when is not None and (when is Circumstance.LASTING) != (after_s is not None):
+            raise ValueError('give seconds with when = "lasting", and only there')
+        return after_s
+
+
+class AlarmRow(_Part):
+    """One alarm of the table; `number` is its place in the list, `faults` which sensor faults raise it."""
+
+    id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
+    number: Annotated[int, Field(ge=1)]
+    title: Annotated[str, Field(min_length=1, max_length=40)]
+    condition: Condition
+    faults: tuple[SensorFault, ...] = Field(default=(), validate_default=True)
+    on_delay_s: Seconds
+    off_delay_s: Seconds
+    priority: Priority
+    worse: Worse | None = None
+    cause: Text
+    consequence: Text
+    action: Text
+    act_in_s: Annotated[float, Field(gt=0)]
+    never_shelve: bool = False
+    latching: bool = False
+
+    @field_validator("faults")
+    @classmethod
+    def _faults_of_sensors(cls, faults: tuple[SensorFault, ...], known: ValidationInfo) -> tuple[SensorFault, ...]:
+        condition = known.data.get("condition")
+        if condition is not None and (condition is Condition.SENSOR) != bool(faults):
+            raise ValueError('name the faults where condition = "sensor", and only there')
+        return faults
+
+    @field_validator("worse")
+    @classmethod
+    def _more_urgent(cls, worse: Worse | None, known: ValidationInfo) -> Worse | None:
+        priority = known.data.get("priority")
+        if worse is not None and priority is not None and worse.priority >= priority:
+            raise ValueError(f"its priority must be more urgent (lower) than the row's {priority}")
+        return worse
+
+    @field_validator(*_TEXTS)
+    @classmethod
+    def _known_placeholders(cls, text: str) -> str:
+        if unknown := sorted(set(_PLACEHOLDER.findall(text)) - set(Words.model_fields)):
+            raise ValueError(f"{{{unknown[0]}}} stands for nothing; allowed: {{look}}, {{safety_first}}")
+        return text
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmWords:
+    """What an alarm says to a person, its shared words filled in; `act_in_s` is the time to act, seconds."""
+
+    title: str
+    cause: str
+    consequence: str
+    action: str
+    act_in_s: float
+
+
+class AlarmTable(_Part):
+    """A whole, checked table."""
+
+    settings: Settings
+    words: Words
+    row: tuple[AlarmRow, ...]
+
+    def row_for(self, condition: Condition, fault: SensorFault | None = None) -> AlarmRow | None:
+        """Return the row that `condition` (of a sensor: with its fault) raises, None where it is no alarm."""
+        return next((r for r in self.row if r.condition is condition and (fault is None or fault in r.faults)), None)
+
+    def row_named(self, row_id: str) -> AlarmRow | None:
+        """Return the row with this id, None where there is none."""
+        return next((r for r in self.row if r.id == row_id), None)
+
+    def words_for(self, alarm: Alarm) -> AlarmWords:
+        """Return the words of `alarm`; at priority 1 its action begins with the safety of people."""
+        row = self.row_named(alarm.row)
+        if row is None:
+            raise ValueError(f"the alarm table has no row {alarm.row!r}")
+        cause, consequence, action = (self._filled(getattr(row, field)) for field in _TEXTS)
+        if alarm.priority == 1:
+            action = f"{self.words.safety_first}\n{action}"
+        return AlarmWords(row.title, cause, consequence, action, row.act_in_s)
+
+    def _filled(self, text: str) -> str:
+        return _PLACEHOLDER.sub(lambda found: str(getattr(self.words, found[1])), text)
+
+    @classmethod
+    def checked(cls, raw: dict[str, Any], file: str) -> Self:
+        """Return the table that `raw` (parsed TOML of `file`) describes.
+
+        Raises:
+            TableError: with every problem found, each naming `file`, the key and what is allowed.
+        """
+        across = _cross_problems(raw, file)
+        try:
+            table = cls.model_validate(raw)
+        except ValidationError as error:
+            lines = [_describe(file, e["loc"], e["type"], e["msg"], e["input"]) for e in error.errors()]
+            raise TableError(lines + across) from error
+        if across:
+            raise TableError(across)
+        return table
+
+
+def parse_table(text: str, file: str) -> AlarmTable:
+    """Return the table that `text` (TOML, read from `file`) describes.
+
+    Raises:
+        TableError: with every problem found, each naming `file`, the key and what is allowed.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise TableError([f"{file}: not readable as TOML: {error}; see https://toml.io for the form"]) from error
+    return AlarmTable.checked(raw, file)
+
+
+_ALLOWED: dict[str, type[_Part]] = {"settings": Settings, "words": Words, "row": AlarmRow, "worse": Worse}
+
+
+def _describe(file: str, loc: tuple[int | str, ...], kind: str, message: str, found: object) -> str:
+    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in loc).lstrip(".")
+    if kind == "extra_forbidden":
+        holder = next((str(part) for part in reversed(loc[:-1]) if isinstance(part, str)), "")
+        return f"{file}: {key}: unknown key; allowed here: {', '.join(_ALLOWED.get(holder, AlarmTable).model_fields)}"
+    if kind == "missing":
+        return f"{file}: {key}: missing; add it"
+    if kind == "string_pattern_mismatch":
+        message = "use lower-case letters, digits and '-', beginning with a letter"
+    plain = message.removeprefix("Value error, ")
+    return f"{file}: {key}: {plain}" + (f" (found {found!r})" if isinstance(found, str | int | float) else "")
+
+
+def _cross_problems(raw: dict[str, Any], file: str) -> list[str]:
+    """Find repeated ids, numbers and conditions, and conditions without a row, in whatever is readable of `raw`."""
+    rows = raw.get("row")
+    rows = [r if isinstance(r, dict) else {} for r in rows] if isinstance(rows, list) else []
+    problems = _repeated(file, "id", [[r.get("id")] for r in rows])
+    problems += _repeated(file, "number", [[r.get("number")] for r in rows])
+    raised = [_conditions(r) for r in rows]
+    problems += _repeated(file, "condition", raised)
+    there = {word for words in raised for word in words}
+    needed = [c.value for c in Condition if c is not Condition.SENSOR] + [f"sensor {f}" for f in NEEDED_FAULTS]
+    return problems + [
+        f"{file}: row: no row for {word!r}: it would never sound" for word in needed if word not in there
+    ]
+
+
+def _conditions(row: dict[str, Any]) -> list[object]:
+    faults = row.get("faults")
+    if row.get("condition") == Condition.SENSOR:
+        return [f"sensor {fault}" for fault in faults] if isinstance(faults, list) else []
+    return [row.get("condition")]
+
+
+def _repeated(file: str, key: str, words_by_row: list[list[object]]) -> list[str]:
+    first: dict[object, int] = {}
+    numbered = [(n, word) for n, words in enumerate(words_by_row, 1) for word in words if isinstance(word, str | int)]
+    return [
+        f"{file}: row[{number}].{key}: {word!r} is used by row[{first[word]}] too"
+        for number, word in numbered
+        if first.setdefault(word, number) != number
+    ]
