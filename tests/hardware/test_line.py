@@ -101,7 +101,16 @@ def test_heartbeats_are_understood(heard, meant):
 @pytest.mark.parametrize(
     "heard",
     [
-        *(b"", b"alive", b"alive b", b"alive b x", b"alive b -1", b"alive b 1 2", b"alive  1", b"alive b 12345678901234567"),
+        *(
+            b"",
+            b"alive",
+            b"alive b",
+            b"alive b x",
+            b"alive b -1",
+            b"alive b 1 2",
+            b"alive  1",
+            b"alive b 12345678901234567",
+        ),
         *(b"rest now", b"REST", b"Alive b 1", b"\xff\xfe\x00", b"alive b \xb2", b"alive b 1.5"),
     ],
 )
