@@ -1,0 +1,139 @@
+"""A firing: kiln, crew and probes run together in steps, in blocks of any length, and what truly happened is kept.
+
+A coarse step brings the kiln to where a run begins; from there on it goes in fine steps. The same seed gives the same
+numbers however the run is cut into blocks.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from monitor.model import FloatArray
+from simulator.climate import shed_c
+from simulator.crew import Stoke, Watch
+from simulator.kiln import Kiln
+from simulator.kiln_file import KilnSpec
+from simulator.probes import build_probes, follow
+from simulator.scenarios import Scenario, settle_spells
+
+FINE_S = 5
+"""Step of what is recorded, seconds."""
+COARSE_S = 30
+"""Step while hurrying to the beginning, seconds."""
+FLICKER_LASTS_S = 20.0
+"""How long a tongue of flame stays at a probe (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """What truly happened, one row a step, at its end: `clock_s` (n,) since lighting.
+
+    degC of gas, wall face and ware (n, Z) and of the junctions (n, S); `shed_c` (n,); `air_kg_s` (n, Z) that reached
+    each zone; `demand_kg_s` (n,) of all fuel gas released and char burnt; `door` (n,) open share; `embers_kg` (n,).
+    """
+
+    clock_s: FloatArray
+    gas_c: FloatArray
+    face_c: FloatArray
+    ware_c: FloatArray
+    junction_c: FloatArray
+    shed_c: FloatArray
+    air_kg_s: FloatArray
+    demand_kg_s: FloatArray
+    door: FloatArray
+    embers_kg: FloatArray
+
+
+def join_traces(traces: list[Trace]) -> Trace:
+    """Return consecutive traces as one."""
+    return Trace(*(np.concatenate([getattr(t, f.name) for t in traces]) for f in fields(Trace)))
+
+
+class Firing:
+    """One firing of the kiln `spec`, lit at epoch second `lit`, that goes live `live_h` hours later."""
+
+    def __init__(self, spec: KilnSpec, scenario: Scenario, *, seed: int, lit: int, live_h: float = 0.0) -> None:
+        self.spec = spec
+        self.lit = lit
+        self.clock_s = 0
+        self.spells = settle_spells(scenario.spells, live_h)
+        self._watch = Watch(spec, self.spells, np.random.default_rng([seed, 1]))
+        self._flicker_rng = np.random.default_rng([seed, 2])
+        self._probes = build_probes(spec.sensors, [z.place for z in spec.zones])
+        self._guide = [s.id for s in spec.sensors].index(spec.guide)
+        outside_c = float(shed_c(spec, np.array([lit]))[0])
+        self.kiln = Kiln(spec, outside_c)
+        self.junction_c = np.full(len(spec.sensors), outside_c)
+        self._flicker_c = np.zeros(len(spec.zones))
+        self._flicker_share = np.array([z.flicker for z in spec.zones])
+
+    @property
+    def stokes(self) -> list[Stoke]:
+        """All stokes so far, in order."""
+        return self._watch.stokes
+
+    def hurry_to(self, clock_s: int) -> None:
+        """Go to `clock_s` seconds after lighting in coarse steps (the last ones fine), recording nothing."""
+        while self.clock_s < clock_s:
+            step_s = COARSE_S if self.clock_s + COARSE_S <= clock_s else FINE_S
+            outside_c = float(shed_c(self.spec, np.array([float(self.lit + self.clock_s)]))[0])
+            self._step(step_s, outside_c, calm=True)
+
+    def run(self, steps: int) -> Trace:
+        """Go on by `steps` fine steps and return what truly happened."""
+        zones, sensors = len(self.spec.zones), len(self.spec.sensors)
+        clock_s = self.clock_s + FINE_S * np.arange(1, steps + 1, dtype=np.float64)
+        trace = Trace(
+            clock_s=clock_s,
+            gas_c=np.empty((steps, zones)),
+            face_c=np.empty((steps, zones)),
+            ware_c=np.empty((steps, zones)),
+            junction_c=np.empty((steps, sensors)),
+            shed_c=shed_c(self.spec, self.lit + clock_s),
+            air_kg_s=np.empty((steps, zones)),
+            demand_kg_s=np.empty(steps),
+            door=np.empty(steps),
+            embers_kg=np.empty(steps),
+        )
+        outside_c = trace.shed_c.tolist()
+        for row in range(steps):
+            trace.door[row] = self._step(FINE_S, outside_c[row], calm=False)
+            self._note(trace, row)
+        return trace
+
+    def _note(self, trace: Trace, row: int) -> None:
+        state = self.kiln.state
+        trace.gas_c[row] = state.gas_c
+        trace.face_c[row] = state.face_c
+        trace.ware_c[row] = state.ware_c
+        trace.junction_c[row] = self.junction_c
+        trace.air_kg_s[row] = state.air_kg_s
+        trace.demand_kg_s[row] = state.demand_kg_s
+        trace.embers_kg[row] = state.bed.char_kg
+
+    def _step(self, step_s: int, outside_c: float, *, calm: bool) -> float:
+        """Go on by one step; return the share of it that the door stood open. A calm flame does not flicker."""
+        kiln = self.kiln
+        hands = self._watch.tend(
+            kiln,
+            hour=self.clock_s / 3600.0,
+            step_s=step_s,
+            guide_c=float(self.junction_c[self._guide]),
+            outside_c=outside_c,
+        )
+        kiln.step(step_s, hands, outside_c)
+        state = kiln.state
+        gas_c = state.gas_c if calm else state.gas_c + self._flicker(step_s)
+        self.junction_c = follow(
+            self._probes, self.junction_c, step_s, gas_c=gas_c, face_c=state.face_c, ware_c=state.ware_c
+        )
+        self.clock_s += step_s
+        return hands.door
+
+    def _flicker(self, step_s: int) -> FloatArray:
+        keeps = float(np.exp(-step_s / FLICKER_LASTS_S))
+        kick = self._flicker_rng.standard_normal(len(self._flicker_c)) * (1.0 - keeps * keeps) ** 0.5
+        state = self.kiln.state
+        spread_c = self._flicker_share * np.abs(state.gas_c - self.spec.shed_c)
+        self._flicker_c = keeps * self._flicker_c + kick * spread_c
+        return self._flicker_c

@@ -1,0 +1,175 @@
+"""Kilns to practise on, as TOML: what one is built of, its sensors, its plan and how its crew fires it."""
+
+import tomllib
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Any
+
+from simulator.wall import Layer, WallGrid, cut_wall
+
+
+class KilnFileError(Exception):
+    """A kiln that is not there or cannot be read; says which, where and what there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirSpec:
+    """Openings in m2, chimney height in m, ember bed in kg (see `EmberBed`)."""
+
+    chimney_m: float
+    primary_m2: float
+    secondary_m2: float
+    door_m2: float
+    damper_m2: float
+    leak_m2: float
+    bed_shallow_kg: float
+    bed_deep_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneSpec:
+    """One zone; `leak` is air drawn in there as a share of the firebox's, `mixing` of gas with air (see `flame`)."""
+
+    place: str
+    wall_m2: float
+    ware_m2: float
+    ware_kg: float
+    ware_j_kgk: float
+    gas_emissivity: float
+    convection_w_m2k: float
+    wall_sees_ware_m2: float
+    sees_next_m2: float
+    mixing: float
+    leak: float
+    flicker: float
+
+
+@dataclass(frozen=True, slots=True)
+class SensorSpec:
+    """One thermocouple: letter of IEC 60584-1, where, how thick its sheath is, and its own offset at 1000 degC.
+
+    `sees_ware` is the share of its surroundings that is ware; the rest is wall.
+    """
+
+    id: str
+    input: str
+    type: str
+    place: str
+    sheath_mm: float
+    offset_c: float
+    sees_ware: float
+
+
+@dataclass(frozen=True, slots=True)
+class StageSpec:
+    """How the crew means to fire from `begin_h` on; `start_h` is where a run that starts from this stage goes live.
+
+    Stoke every `interval_min`, the door open for `door_s`, wood `wood_mm` thick, air `excess_air` times the demand.
+    """
+
+    name: str
+    begin_h: float
+    start_h: float
+    interval_min: float
+    door_s: float
+    wood_mm: float
+    excess_air: float
+
+
+@dataclass(frozen=True, slots=True)
+class CrewSpec:
+    """What the crew knows of this kiln: wood it takes in kg/h over degC at the guide, moisture, full-air flow."""
+
+    wood_kg_h: tuple[tuple[float, float], ...]
+    kg_h_per_climb: float
+    moisture: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KilnSpec:
+    """A whole kiln with its plan; `points` are (hours from lighting, degC) at sensor `guide`."""
+
+    name: str
+    node: str
+    time_zone: str
+    shed_c: float
+    shed_swing_c: float
+    air: AirSpec
+    wall: WallGrid
+    zones: tuple[ZoneSpec, ...]
+    sensors: tuple[SensorSpec, ...]
+    stages: tuple[StageSpec, ...]
+    crew: CrewSpec
+    points: tuple[tuple[float, float], ...]
+    guide: str
+
+    @property
+    def guide_place(self) -> str:
+        """Place of the guiding sensor."""
+        return next(s.place for s in self.sensors if s.id == self.guide)
+
+    def zone_index(self, place: str) -> int:
+        """Return the position of the zone at `place`."""
+        return [z.place for z in self.zones].index(place)
+
+    def stage(self, name: str) -> StageSpec:
+        """Return the stage called `name`."""
+        for stage in self.stages:
+            if stage.name == name:
+                return stage
+        known = ", ".join(s.name for s in self.stages)
+        raise KilnFileError(f"{self.name}: no stage '{name}'; choose one of {known}")
+
+    def stage_at(self, hour: float) -> StageSpec:
+        """Return the stage that the plan is in `hour` hours after lighting."""
+        return next((s for s in reversed(self.stages) if s.begin_h <= hour), self.stages[0])
+
+
+def kiln_names() -> list[str]:
+    """Return the names of the kilns that come with the simulator."""
+    folder = files("simulator") / "kilns"
+    return sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
+
+
+def load_kiln(name: str) -> KilnSpec:
+    """Return the kiln called `name`."""
+    if name not in kiln_names():
+        raise KilnFileError(f"no kiln '{name}'; choose one of {', '.join(kiln_names())}")
+    text = (files("simulator") / "kilns" / f"{name}.toml").read_text(encoding="utf-8")
+    return parse_kiln(text, f"{name}.toml")
+
+
+def parse_kiln(text: str, file: str) -> KilnSpec:
+    """Return the kiln that `text`, read from `file`, describes."""
+    try:
+        return _kiln_of(tomllib.loads(text))
+    except (KeyError, TypeError, tomllib.TOMLDecodeError) as error:
+        raise KilnFileError(f"{file}: {type(error).__name__}: {error}; compare it with demo.toml") from error
+
+
+def _kiln_of(raw: dict[str, Any]) -> KilnSpec:
+    kiln, crew, plan = raw["kiln"], raw["crew"], raw["plan"]
+    layers = [Layer(**layer) for layer in raw["wall"]["layer"]]
+    return KilnSpec(
+        name=kiln["name"],
+        node=kiln["node"],
+        time_zone=kiln["time_zone"],
+        shed_c=float(kiln["shed_c"]),
+        shed_swing_c=float(kiln["shed_swing_c"]),
+        air=AirSpec(**raw["air"]),
+        wall=cut_wall(layers, raw["wall"]["outside_w_m2k"]),
+        zones=tuple(ZoneSpec(**zone) for zone in raw["zone"]),
+        sensors=tuple(SensorSpec(**sensor) for sensor in raw["sensor"]),
+        stages=tuple(StageSpec(**stage) for stage in raw["stage"]),
+        crew=CrewSpec(
+            wood_kg_h=_pairs(crew["wood_kg_h"]),
+            kg_h_per_climb=float(crew["kg_h_per_climb"]),
+            moisture=float(crew["moisture"]),
+        ),
+        points=_pairs(plan["points"]),
+        guide=plan["guide"],
+    )
+
+
+def _pairs(rows: list[list[float]]) -> tuple[tuple[float, float], ...]:
+    return tuple((float(a), float(b)) for a, b in rows)

@@ -1,0 +1,103 @@
+"""A pseudo-terminal that stands for a node's serial port: scans go out, the host's heartbeat comes in.
+
+Raw before anyone writes. The slave stays open here, else the master reads an error while nobody listens. The master
+never blocks: a full terminal is waited for in short turns, so that a signal is heard. What is unread when the master closes
+would be lost: closing waits for the reader first.
+"""
+
+import errno
+import fcntl
+import os
+import select
+import struct
+import termios
+import time
+import tty
+from collections.abc import Callable
+from pathlib import Path
+
+TURN_S = 0.1
+"""Longest wait between two looks at whether to stop, seconds."""
+
+
+class PseudoTerminal:
+    """An open pseudo-terminal whose slave is found at the symbolic link `link`."""
+
+    def __init__(self, link: Path, should_stop: Callable[[], bool]) -> None:
+        self._link = link
+        self._should_stop = should_stop
+        self._master, self._slave = os.openpty()
+        tty.setraw(self._slave)
+        os.set_blocking(self._master, False)
+        self.heard = b""
+        """Last whole line that the host wrote, without its end."""
+        self._partial = b""
+        self._place_link()
+
+    def _place_link(self) -> None:
+        if self._link.is_symlink():
+            self._link.unlink()  # of a run before
+        elif self._link.exists():
+            raise FileExistsError(errno.EEXIST, "is there and is no link; choose another name", str(self._link))
+        self._link.symlink_to(os.ttyname(self._slave))
+
+    def send(self, line: bytes) -> bool:
+        """Send `line` as fast as it is read; return False if told to stop before it is out."""
+        rest = memoryview(line)
+        while rest:
+            if self._should_stop():
+                return False
+            readable, writable, _ = select.select([self._master], [self._master], [], TURN_S)
+            if readable:
+                self._hear()
+            if writable:
+                rest = rest[self._write(rest) :]
+        return True
+
+    def wait_until(self, due: float) -> bool:
+        """Listen until the monotonic clock says `due`; return False if told to stop before."""
+        while (left := due - time.monotonic()) > 0.0:
+            if self._should_stop():
+                return False
+            if select.select([self._master], [], [], min(left, TURN_S))[0]:
+                self._hear()
+        return not self._should_stop()
+
+    def wait_for_host(self) -> bool:
+        """Listen until the host has said something; return False if told to stop before."""
+        while not self.heard:
+            if not self.wait_until(time.monotonic() + TURN_S):
+                return False
+        return True
+
+    def close(self, patience_s: float) -> int:
+        """Wait up to `patience_s` for all to be read, take the link away and close; return the bytes not read."""
+        until = time.monotonic() + patience_s
+        while self._unread() and time.monotonic() < until:
+            time.sleep(0.005)
+        unread = self._unread()
+        if self._link.is_symlink() and self._link.readlink() == Path(os.ttyname(self._slave)):
+            self._link.unlink()
+        os.close(self._master)
+        os.close(self._slave)
+        return unread
+
+    def _write(self, rest: memoryview) -> int:
+        try:
+            return os.write(self._master, rest)
+        except BlockingIOError:
+            return 0
+
+    def _hear(self) -> None:
+        try:
+            lines = (self._partial + os.read(self._master, 4096)).split(b"\n")
+        except BlockingIOError:
+            return
+        self._partial = lines[-1][-256:]
+        whole = [line for line in lines[:-1] if line]
+        if whole:
+            self.heard = whole[-1]
+
+    def _unread(self) -> int:
+        waiting = fcntl.ioctl(self._slave, termios.FIONREAD, b"\0\0\0\0")
+        return int(struct.unpack("i", waiting)[0])

@@ -1,0 +1,78 @@
+"""A masonry wall as one-dimensional heat conduction: finite volumes in space, implicit Euler in time.
+
+Cells run from the hot face outward. For a fixed time step the step is linear, so it is worked out once:
+new = carry @ old + inner * (heat flux into the hot face) + outer * (air temperature outside). Heat is conserved to
+rounding: what enters at the hot face is stored in the cells or leaves at the outer face.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.model import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One material of the wall and the number of cells it is cut into."""
+
+    thickness_m: float
+    conductivity_w_mk: float
+    density_kg_m3: float
+    heat_capacity_j_kgk: float
+    cells: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallGrid:
+    """A wall of one square metre: `capacity_j_m2k` (n,) of the cells, conductances in W/(m2 K) between and outside.
+
+    `face_m2k_w` is the resistance of half a cell between the hot face and the middle of the first cell.
+    """
+
+    capacity_j_m2k: FloatArray
+    between_w_m2k: FloatArray
+    face_m2k_w: float
+    outside_w_m2k: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallStep:
+    """One time step of a wall: `carry` (n, n), `inner` (n,) in K m2/W, `outer` (n,); see the top of this file."""
+
+    carry: FloatArray
+    inner: FloatArray
+    outer: FloatArray
+
+
+def cut_wall(layers: Sequence[Layer], outside_w_m2k: float) -> WallGrid:
+    """Cut `layers` (hot face first) into cells; the outer face gives heat to the air at `outside_w_m2k`."""
+    widths = np.concatenate([np.full(a.cells, a.thickness_m / a.cells) for a in layers])
+    conductivity = np.concatenate([np.full(a.cells, a.conductivity_w_mk) for a in layers])
+    volumetric = np.concatenate([np.full(a.cells, a.density_kg_m3 * a.heat_capacity_j_kgk) for a in layers])
+    half = widths / (2.0 * conductivity)
+    return WallGrid(
+        capacity_j_m2k=widths * volumetric,
+        between_w_m2k=1.0 / (half[:-1] + half[1:]),
+        face_m2k_w=float(half[0]),
+        outside_w_m2k=1.0 / (1.0 / outside_w_m2k + float(half[-1])),
+    )
+
+
+def step_wall(grid: WallGrid, step_s: float) -> WallStep:
+    """Work out one implicit step of `step_s` seconds."""
+    loss = np.zeros((len(grid.capacity_j_m2k),) * 2)
+    inside = np.arange(len(grid.between_w_m2k))
+    loss[inside, inside] += grid.between_w_m2k
+    loss[inside + 1, inside + 1] += grid.between_w_m2k
+    loss[inside, inside + 1] -= grid.between_w_m2k
+    loss[inside + 1, inside] -= grid.between_w_m2k
+    loss[-1, -1] += grid.outside_w_m2k
+    stored = np.diag(grid.capacity_j_m2k)
+    solved: FloatArray = np.linalg.inv(stored + step_s * loss).astype(np.float64)
+    return WallStep(
+        carry=solved @ stored,
+        inner=solved[:, 0] * step_s,
+        outer=solved[:, -1] * step_s * grid.outside_w_m2k,
+    )
