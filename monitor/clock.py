@@ -9,7 +9,9 @@ from typing import Protocol
 
 
 class RecordClock(Protocol):
-    """Tells the firing's time in epoch seconds."""
+    """Tells the firing's time in epoch seconds; `behind_s` is how far the machine lay behind the record."""
+
+    behind_s: float
 
     def now(self) -> float:
         """Return record time."""
@@ -23,6 +25,11 @@ def host_seconds() -> float:
     return time.monotonic()
 
 
+def wall_seconds() -> float:
+    """Return what the machine takes for the time, epoch seconds; for names and checks, never for intervals."""
+    return time.time()  # noqa: TID251 - the one place where wall time enters
+
+
 class HostClock:
     """The machine's own clock, read once and carried on by the seconds that pass.
 
@@ -31,7 +38,7 @@ class HostClock:
     """
 
     def __init__(self, floor: float = 0.0) -> None:
-        wall = time.time()  # noqa: TID251 - the one place where wall time enters
+        wall = wall_seconds()
         self.behind_s = max(0.0, floor - wall)
         self._offset = max(wall, floor) - host_seconds()
 

@@ -1,0 +1,159 @@
+"""What the HTTP interface asks of the running service: answers made of what the parts know."""
+
+import json
+import math
+from collections.abc import Iterable
+from struct import pack
+from typing import Any
+
+from monitor.alarms.state import Reason
+from monitor.clock import host_seconds
+from monitor.live import Live
+from monitor.model import Finding
+from monitor.present import finding_line
+from monitor.publish.messages import FindingLine, Firing
+from monitor.publish.metrics import Measures, render_metrics
+from monitor.store.errors import StoreError
+from monitor.store.reader import Reader
+from monitor.store.records import Envelope
+from monitor.supervise import Supervisor
+
+NUMBERS_AT = 8
+LEAST_SPAN_S = 60.0
+
+
+class Desk:
+    """Answers for one running service."""
+
+    def __init__(self, live: Live, supervisor: Supervisor, version: str) -> None:
+        self._live = live
+        self._supervisor = supervisor
+        self._version = version
+
+    def health(self) -> tuple[bool, dict[str, Any]]:
+        """Return whether every source, the store and the engine work, and the word of each."""
+        sources = {name: error or "working" for name, error in self._live.ways.source_errors().items()}
+        tasks = dict(self._supervisor.errors)
+        store = self._live.recorder.error
+        engine = self._live.engine_error
+        well = store is None and engine is None and not tasks and all(word == "working" for word in sources.values())
+        parts: dict[str, Any] = {
+            "status": "working" if well else "failing",
+            "sources": sources,
+            "store": store or "working",
+            "engine": engine or "working",
+            "tasks": tasks,
+            "firing": None if self._live.shown is None else self._live.shown.id,
+            "sensors": {value.sensor: value.status for value in self._live.present.all_values(host_seconds())},
+            "test": self._live.occasion.test,
+            "version": self._version,
+        }
+        if self._live.recorder.set_aside_at is not None:
+            parts["damaged_database_moved_to"] = str(self._live.recorder.set_aside_at)
+        if self._live.clock.behind_s > 0.0:
+            parts["clock_behind_record_s"] = round(self._live.clock.behind_s, 1)
+        return well, parts
+
+    def metrics(self) -> str:
+        """Return the OpenMetrics text."""
+        live, now_s = self._live, host_seconds()
+        counts = live.all_counts()
+        return render_metrics(
+            Measures(
+                version=self._version,
+                kiln=live.site.kiln.id,
+                values=tuple(live.present.all_values(now_s)),
+                places={s.id: str(s.place) for s in live.site.sensor},
+                node_age_s=live.links(now_s).node_age_s,
+                last_scan=live.last_scan,
+                alarms=tuple(live.present.alarm_lines(live.pipeline.alarms(), live.clock.now())),
+                lines_dropped=_picked(counts, ("line_", "pack_")),
+                scans={kind: counts[kind] for kind in ("accepted", "repeats", "late", "lost")},
+                frames={"sent": counts["frames"], "backlogs_dropped": counts["backlogs_dropped"]},
+                messages=_picked(counts, ("mqtt_",)),
+                commits=counts["commits"],
+                slots=live.pipeline.slots_judged,
+                store_failing=live.recorder.error is not None,
+                sources={name: error is None for name, error in live.ways.source_errors().items()},
+                panels=len(live.hub.clients),
+                panels_with_sound=live.hub.panels_with_sound,
+            )
+        )
+
+    async def history(self, begin: float | None, end: float | None, columns: int) -> bytes:
+        """Return the envelope of the firing on show in the layout of the history answer."""
+        firing = self._live.shown
+        sensors = [s.id for s in self._live.site.sensor]
+        if firing is None:
+            return history_bytes(None, sensors)
+        conversion = self._live.recorder.conversion
+
+        def ask(reader: Reader) -> Envelope | None:
+            span = reader.span(firing.id)
+            if span is None:
+                return None
+            first = span[0] if begin is None else begin
+            last = max(span[1] + 1.0 if end is None else end, first + LEAST_SPAN_S)
+            return reader.history(firing.id, first, last, columns, conversion)
+
+        try:
+            return history_bytes(await self._live.recorder.read(ask), sensors)
+        except StoreError:
+            return history_bytes(None, sensors)
+
+    async def findings(self) -> list[FindingLine]:
+        """Return the findings of the firing on show, oldest first."""
+        firing = self._live.shown
+        if firing is None:
+            return []
+
+        def ask(reader: Reader) -> list[Finding]:
+            return reader.findings(firing.id)
+
+        return [finding_line(finding) for finding in await self._live.recorder.read(ask)]
+
+    async def firings(self) -> list[Firing]:
+        """Return all stored firings, oldest first."""
+        stored = await self._live.recorder.read(lambda reader: reader.firings())
+        return [Firing(firing.id, firing.begun, firing.ended) for firing in stored]
+
+    async def mark_seen(self, key: str, who: str | None) -> bool | None:
+        """Acknowledge one alarm; return whether that is on disk, None where there is no alarm of that key."""
+        answer, is_kept = await self._live.acknowledge(key, who)
+        if answer is None or answer.reason is Reason.NO_SUCH_ALARM:
+            return None
+        return is_kept
+
+    async def silence(self, who: str | None) -> float:  # noqa: ARG002 - who silenced is journalled with issue-wide roles
+        """Silence all sound; return the seconds left."""
+        return self._live.silence()
+
+    async def start_firing(self) -> Firing | None:
+        """End what is open and begin a firing now; None where nothing can be kept."""
+        return await self._live.start_firing()
+
+    async def end_firing(self) -> Firing | None:
+        """End the open firing now; None where none is open."""
+        return await self._live.end_firing()
+
+
+def history_bytes(envelope: Envelope | None, sensors: Iterable[str]) -> bytes:
+    """Return an envelope as the history answer: length, JSON header, then lows and highs as float32."""
+    header: dict[str, Any] = {"begin": 0.0, "step_s": 1.0, "columns": 0, "sensors": list(sensors)}
+    numbers = b""
+    if envelope is not None:
+        header |= {"begin": envelope.begin, "step_s": envelope.step_s, "columns": envelope.low.shape[1]}
+        header["damaged_blocks"] = list(envelope.damaged_blocks)
+        numbers = envelope.low.astype("<f4").tobytes() + envelope.high.astype("<f4").tobytes()
+    text = json.dumps(header).encode()
+    padded = text.ljust(math.ceil((len(text) + 4) / NUMBERS_AT) * NUMBERS_AT - 4)
+    return pack("<I", len(padded)) + padded + numbers
+
+
+def _picked(counts: dict[str, int], prefixes: tuple[str, ...]) -> dict[str, int]:
+    return {
+        kind.removeprefix(prefix): number
+        for kind, number in counts.items()
+        for prefix in prefixes
+        if kind.startswith(prefix)
+    }

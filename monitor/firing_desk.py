@@ -1,0 +1,68 @@
+"""`nightstoke firing`: begin, end or list firings; the running service does the first two."""
+
+import argparse
+import json
+import sys
+import urllib.error
+import urllib.request
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.exits import DONE, NOT_AVAILABLE, CommandError
+from monitor.store.errors import StoreError
+from monitor.store.opening import open_reader
+
+ADDRESS_FILE = "address"
+ANSWER_LIMIT_S = 10.0
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do what was asked with the firings of a data directory."""
+    directory = Path(options.data)
+    if options.action == "list":
+        _list(directory)
+        return DONE
+    firing = _ask_service(directory, options.action)
+    word = "begun" if options.action == "start" else "ended"
+    print(f"firing {firing} {word}")
+    return DONE
+
+
+def _list(directory: Path) -> None:
+    try:
+        reader = open_reader(directory)
+        try:
+            rows = [(f.id, f.begun, f.ended, reader.scan_count(f.id)) for f in reader.firings()]
+        finally:
+            reader.close()
+    except StoreError as error:
+        raise CommandError(NOT_AVAILABLE, str(error)) from error
+    for firing, begun, ended, scans in rows:
+        end = "open" if ended is None else f"to {_utc(ended)}"
+        print(f"{firing}  {_utc(begun)} {end}  {scans} scans")
+    if not rows:
+        print(f"no firing in {directory} yet", file=sys.stderr)
+
+
+def _utc(time: float) -> str:
+    return datetime.fromtimestamp(time, UTC).strftime("%Y-%m-%d %H:%M UTC")
+
+
+def _ask_service(directory: Path, action: str) -> str:
+    try:
+        address = (directory / ADDRESS_FILE).read_text(encoding="ascii").strip()
+    except OSError as error:
+        raise CommandError(
+            NOT_AVAILABLE, f"no service runs on {directory}; start it with 'nightstoke serve --data {directory}'"
+        ) from error
+    request = urllib.request.Request(f"{address}api/firing/{action}", data=b"", method="POST")  # noqa: S310
+    try:
+        with urllib.request.urlopen(request, timeout=ANSWER_LIMIT_S) as answer:  # noqa: S310 - our own address file
+            return str(json.load(answer)["id"])
+    except urllib.error.HTTPError as error:
+        reason = json.loads(error.read() or b"{}").get("detail", error.reason)
+        raise CommandError(NOT_AVAILABLE, f"the service at {address} refused: {reason}") from error
+    except OSError as error:
+        raise CommandError(
+            NOT_AVAILABLE, f"the service at {address} does not answer; is it running? 'nightstoke serve' starts it"
+        ) from error

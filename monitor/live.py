@@ -1,0 +1,375 @@
+"""The running service: what happens when a pack arrives and when a second passes.
+
+Everything here runs in the event loop. A pack goes through the pipeline and out to panels at once; the store is told
+and never waited for, except where somebody was promised that something is kept.
+"""
+
+import asyncio
+import logging
+from collections import Counter, deque
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import msgspec
+import numpy as np
+
+from monitor.alarms.records import Acknowledgement, AlarmChange
+from monitor.alarms.silence import Silence
+from monitor.alarms.table import AlarmTable
+from monitor.clock import RecordClock, host_seconds
+from monitor.model import Arrival, Scan, Temperatures, Tick
+from monitor.pipeline import Accepted, LinkState, Outcome, Pipeline
+from monitor.present import Present, finding_line
+from monitor.publish.messages import Firing, Frame, Kiln, Links, Snapshot
+from monitor.publish.websocket import Hub
+from monitor.recorder import Recorder
+from monitor.site_file import Site
+from monitor.store.records import Firing as StoredFiring
+from monitor.wire.fields import RELATIVE_BELOW_S, PackError
+from monitor.wire.pack import parse_pack
+
+STATE_EVERY_S = 600.0
+LINKS_EVERY_S = 5.0
+FRAME_GAP_S = 0.05
+"""Least time between two frames: one scan a second goes out at once, a kiln that runs faster than life is bundled."""
+CATCH_UP_SCANS = 1000
+SOMEBODY = "somebody"
+
+log = logging.getLogger("nightstoke")
+
+
+class Ways(Protocol):
+    """The ways in and out, as the service needs them."""
+
+    def source_errors(self) -> dict[str, str | None]:
+        """Return why each source delivers nothing, None while it works."""
+
+    def counts(self) -> Counter[str]:
+        """Return what sources and ways out count."""
+
+    def send_alive(self, node: str, boot: str | None, seq: int) -> None:
+        """Tell a node up to which scan everything is kept."""
+
+    def tell(self, outcome: Outcome, live: "Live") -> None:
+        """Pass on what happened to whoever else listens."""
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """What this run is: "simulator" or "replay" for a test, and kiln seconds per second."""
+
+    test: str | None = None
+    speed: float = 1.0
+
+
+class Live:
+    """One kiln's service between sources, store and panels."""
+
+    def __init__(
+        self,
+        site: Site,
+        table: AlarmTable,
+        clock: RecordClock,
+        *,
+        make_pipeline: Callable[[], Pipeline],
+        occasion: Occasion,
+    ) -> None:
+        self.site = site
+        self.clock = clock
+        self.occasion = occasion
+        self.pipeline = make_pipeline()
+        self.present = Present(site, table, is_test=occasion.test is not None)
+        self.hub = Hub(self.snapshot, lambda: self.pipeline.slots_judged, clock.now)
+        self.counts: Counter[str] = Counter()
+        self.last_scan: float | None = None
+        self.engine_error: str | None = None
+        self.recorder: Recorder
+        self.ways: Ways
+        self._make_pipeline = make_pipeline
+        self._silence = Silence(table.settings.silence_s)
+        self._shown: Firing | None = None
+        self._heard_s: dict[str, float] = {s.input.partition("/")[0]: host_seconds() for s in site.sensor}
+        self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
+        self._alive: dict[str, tuple[str | None, int]] = {}
+        self._state_kept_s = self._links_told_s = self._framed_s = host_seconds()
+        self._due: set[int] = set()
+        self._flush: asyncio.TimerHandle | None = None
+        self._guide = site.guide
+
+    # Beginning
+
+    def resume(self, recorder: Recorder) -> None:
+        """Go on in the open firing: from the state that was kept, through the scans stored since."""
+        self.recorder = recorder
+        if recorder.firing is None:
+            return
+        self._show(recorder.firing)
+        for finding in recorder.stored_findings():
+            self.present.note(finding)
+        kept = recorder.saved_state()
+        row = 0
+        if kept is not None:
+            try:
+                self.pipeline.restore(kept.state)
+                row = kept.row
+            except ValueError:
+                # Another site or version kept it: what is stored tells the same, only more slowly.
+                self.counts["states_made_anew"] += 1
+                self.pipeline = self._make_pipeline()
+        self._catch_up(row)
+        for node in self.pipeline.node_counts():
+            self._alive[node] = self.pipeline.contiguous(node)
+
+    def _catch_up(self, row: int) -> None:
+        events: list[Arrival] = []
+        for stored in self.recorder.scans_after(row):
+            events.append(Arrival(stored.scan, stored.clock))
+            if len(events) >= CATCH_UP_SCANS:
+                self._feed_again(events)
+                events = []
+        self._feed_again(events)
+
+    def _feed_again(self, events: list[Arrival]) -> None:
+        outcome = self.pipeline.feed(events)
+        self.present.take(replace(outcome, findings=[]), self.pipeline.climbs(), host_seconds())
+        self.recorder.record(replace(outcome, accepted=[]))
+        self.counts["caught_up"] += len(events)
+
+    # What comes in
+
+    def deliver(self, payload: bytes) -> None:
+        """Take in one pack."""
+        try:
+            scans = parse_pack(payload)
+        except PackError as error:
+            self.counts[f"pack_{error.reason.value}"] += 1
+            return
+        self.counts["packs"] += 1
+        for scan in scans:
+            self._take_scan(scan)
+
+    def _take_scan(self, scan: Scan) -> None:
+        self.clock.follow(scan.time)
+        now_s = host_seconds()
+        self._heard_s[scan.node] = now_s
+        arrival = Arrival(scan, self.clock.now())
+        outcome = self._judged([arrival], self._link_state(now_s))
+        if outcome is None:
+            self._keep_unjudged(arrival)
+            return
+        for accepted in outcome.accepted:
+            self.last_scan = max(self.last_scan or 0.0, accepted.arrival.scan.time)
+            self.counts["accepted"] += 1
+            self.counts["late"] += accepted.is_late
+        self.counts["repeats"] += not outcome.accepted
+        self._follow(outcome, now_s)
+
+    def _judged(self, events: list[Arrival | Tick], links: LinkState) -> Outcome | None:
+        """Feed the pipeline; a fault of ours there must take down neither acquisition nor storage, nor be hidden."""
+        try:
+            return self.pipeline.feed(events, links)
+        except Exception as error:
+            if self.engine_error is None:
+                log.exception("the engine failed; scans are stored without being judged until the service restarts")
+            self.engine_error = f"{type(error).__name__}: {error}"
+            self.counts["engine_failures"] += 1
+            return None
+
+    def _keep_unjudged(self, arrival: Arrival) -> None:
+        nothing = Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8))
+        if arrival.scan.time < RELATIVE_BELOW_S:
+            arrival = Arrival(replace(arrival.scan, time=arrival.clock), arrival.clock)
+        self.recorder.record(Outcome([Accepted(arrival, is_late=True)], nothing, [], [], 0))
+
+    def second(self) -> None:
+        """Do what falls due as time passes; call it about once a second."""
+        now_s = host_seconds()
+        links = self._link_state(now_s)
+        outcome = self._judged([Tick(self.clock.now())], links)
+        if outcome is None:
+            return
+        changes = outcome.alarm_changes + self.pipeline.watch(links)
+        self._follow(replace(outcome, alarm_changes=changes), now_s)
+        if now_s - self._state_kept_s >= STATE_EVERY_S:
+            self.keep_state()
+        if now_s - self._links_told_s >= LINKS_EVERY_S:
+            self._links_told_s = now_s
+            self.hub.publish(Frame("", 0, self.clock.now(), links=self.links(now_s)))
+
+    def _link_state(self, now_s: float) -> LinkState:
+        silence_s = {node: now_s - heard_s for node, heard_s in self._heard_s.items()}
+        return LinkState(silence_s, self.recorder.error, self.occasion.speed)
+
+    def _follow(self, outcome: Outcome, now_s: float) -> None:
+        """Show, keep and pass on what followed from an event."""
+        climbs = self.pipeline.climbs() if outcome.slots else None
+        self._due |= self.present.take(outcome, climbs, now_s)
+        if outcome.findings or outcome.alarm_changes:
+            self._tell_changes(outcome, now_s)
+        elif self._due:
+            self._tell_values(now_s)
+        self._keep(outcome)
+        if outcome.accepted or outcome.findings or outcome.alarm_changes:
+            self.ways.tell(outcome, self)
+
+    def _keep(self, outcome: Outcome) -> None:
+        row = self.recorder.record(outcome)
+        if self.recorder.firing is not None and (self._shown is None or self._shown.id != self.recorder.firing.id):
+            self._show(self.recorder.firing)
+            self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown))
+        if row:
+            for node in {a.arrival.scan.node for a in outcome.accepted}:
+                settled = self._settled.setdefault(node, deque())
+                settled.append((row, *self.pipeline.contiguous(node)))
+
+    def committed(self, row: int) -> None:
+        """Report to the nodes what is on disk up to `row`."""
+        self.counts["commits"] += 1
+        for node, settled in self._settled.items():
+            while settled and settled[0][0] <= row:
+                _, boot, seq = settled.popleft()
+                self._alive[node] = (boot, seq)
+        for node, (boot, seq) in self._alive.items():
+            self.ways.send_alive(node, boot, seq)
+
+    # What goes out
+
+    def _tell_values(self, now_s: float) -> None:
+        wait_s = self._framed_s + FRAME_GAP_S - now_s
+        if wait_s <= 0.0:
+            self._send_values()
+        elif self._flush is None:
+            self._flush = asyncio.get_running_loop().call_later(wait_s, self._send_values)
+
+    def _send_values(self) -> None:
+        if self._flush is not None:
+            self._flush.cancel()
+            self._flush = None
+        if self._due:
+            self.hub.publish(self._frame(host_seconds()))
+
+    def _frame(self, now_s: float) -> Frame:
+        self._framed_s = now_s
+        values = self.present.values(sorted(self._due), now_s)
+        self._due.clear()
+        self._guide = self.pipeline.guide()
+        return Frame("", 0, self.clock.now(), values=values, guide=self._guide, last_stoke=self.present.last_stoke)
+
+    def _tell_changes(self, outcome: Outcome, now_s: float) -> None:
+        frame = self._frame(now_s)
+        if outcome.alarm_changes:
+            self._silence.hear(outcome.alarm_changes)
+        self.hub.publish(
+            msgspec.structs.replace(
+                frame,
+                findings=[finding_line(f) for f in outcome.findings],
+                alarms=self.present.alarm_lines(self.pipeline.alarms(), self.clock.now()),
+                silenced_s=self._silence.remaining_s(now_s),
+            )
+        )
+
+    def snapshot(self, epoch: str, seq: int) -> Snapshot:
+        """Return the present for a panel that has seen everything up to `seq`."""
+        now_s, now = host_seconds(), self.clock.now()
+        kiln = self.site.kiln
+        return Snapshot(
+            epoch=epoch,
+            seq=seq,
+            clock=now,
+            speed=self.occasion.speed,
+            test=self.occasion.test,
+            kiln=Kiln(kiln.name, kiln.id, kiln.time_zone),
+            firing=self._shown,
+            plan=self.present.plan_line(None if self._shown is None else self._shown.begun),
+            guide=self.pipeline.guide() or self.site.guide,
+            sensors=self.present.sensors(),
+            values=self.present.all_values(now_s),
+            alarms=self.present.alarm_lines(self.pipeline.alarms(), now),
+            silenced_s=self._silence.remaining_s(now_s),
+            findings=list(self.present.findings),
+            last_stoke=self.present.last_stoke,
+            links=self.links(now_s),
+        )
+
+    def links(self, now_s: float) -> Links:
+        """Return the chain as the host sees it."""
+        return Links(
+            node_age_s={node: round(now_s - heard_s, 1) for node, heard_s in self._heard_s.items()},
+            counters=dict(self.all_counts()),
+            store_error=self.recorder.error,
+            source_error={name: error for name, error in self.ways.source_errors().items() if error is not None},
+            panels_with_sound=self.hub.panels_with_sound,
+        )
+
+    def all_counts(self) -> Counter[str]:
+        """Return everything that is counted rather than hidden."""
+        counts = self.counts + self.ways.counts() + Counter(self.recorder.counts())
+        for node in self.pipeline.node_counts().values():
+            counts["lost"] += node.missed - node.recovered
+        for times in self.pipeline.clock_counts().values():
+            counts["times_replaced"] += times.replaced
+        counts["frames"] = self.hub.frames_sent
+        counts["backlogs_dropped"] = self.hub.backlogs_dropped
+        counts["panel_words_malformed"] = self.hub.malformed
+        return counts
+
+    # What people do
+
+    async def acknowledge(self, key: str, who: str | None) -> tuple[Acknowledgement | None, bool]:
+        """Note that someone has seen alarm `key`; return the answer and whether it is on disk."""
+        answer = self.pipeline.acknowledge(key, who or SOMEBODY)
+        if answer is None or answer.change is None:
+            return answer, True
+        self._note_changes([answer.change])
+        self.keep_state()
+        return answer, await self.recorder.kept()
+
+    def _note_changes(self, changes: Iterable[AlarmChange]) -> None:
+        empty = self.pipeline.feed([])
+        self._follow(replace(empty, alarm_changes=list(changes)), host_seconds())
+
+    def silence(self) -> float:
+        """Silence all sound for a minute and return the seconds left."""
+        now_s = host_seconds()
+        self._silence.start(now_s)
+        self.counts["silences"] += 1
+        left = self._silence.remaining_s(now_s)
+        self.hub.publish(Frame("", 0, self.clock.now(), silenced_s=left))
+        return left
+
+    async def start_firing(self) -> Firing | None:
+        """End what is open and begin a firing now; None where nothing can be kept."""
+        await self.end_firing()
+        begun = self.recorder.begin_firing(self.clock.now())
+        if begun is None:
+            return None
+        self._show(begun)
+        self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown))
+        await self.recorder.kept()
+        return self._shown
+
+    async def end_firing(self) -> Firing | None:
+        """End the open firing now; None where none is open."""
+        ended = self.recorder.end_firing(self.clock.now())
+        if ended is None:
+            return None
+        self._show(ended)
+        self.pipeline.begin_firing()
+        self.present.forget_fire()
+        self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[]))
+        await self.recorder.kept()
+        return self._shown
+
+    def _show(self, firing: StoredFiring) -> None:
+        self._shown = Firing(firing.id, firing.begun, firing.ended)
+
+    @property
+    def shown(self) -> Firing | None:
+        """The firing on show: the open one, or the one that ended last."""
+        return self._shown
+
+    def keep_state(self) -> None:
+        """Keep the pipeline's state, so that a restart need not judge the whole firing again."""
+        self._state_kept_s = host_seconds()
+        self.recorder.keep_state(self.clock.now(), self.pipeline.save())

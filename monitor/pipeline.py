@@ -1,0 +1,247 @@
+"""The chain, on one screen: scan → temperatures → slots → findings → alarms.
+
+Pure: events come in with their clock, everything that follows from them goes out. Live operation and replay feed the
+same pipeline; what goes out does not depend on how events are cut into calls, and a saved pipeline goes on as if it had
+never stopped.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from zlib import crc32
+
+import msgspec
+import numpy as np
+
+from monitor.alarms.book import AlarmBook
+from monitor.alarms.records import Acknowledgement, AlarmChange, Conditions, WatchedSensor
+from monitor.alarms.table import AlarmTable
+from monitor.columns import to_block
+from monitor.engine.engine import Engine
+from monitor.engine.setup import setup_from_sites
+from monitor.engine.slots import SlotReducer
+from monitor.model import Alarm, Arrival, Finding, SensorClimb, Slots, Status, Temperatures, Tick
+from monitor.site_file import CHAMBER_PLACES, Site
+from monitor.thermocouple.convert import Conversion, convert_block
+from monitor.wire.node_clock import NodeClock, NodeClockCounts
+from monitor.wire.node_order import NodeCounts, Verdict
+from monitor.wire.sequence import Closing, Sequencer
+
+
+@dataclass(frozen=True, slots=True)
+class LinkState:
+    """What the host knows beside scans: host seconds of silence by node, why nothing can be stored, kiln speed."""
+
+    node_silence_s: Mapping[str, float] = field(default_factory=dict)
+    store_error: str | None = None
+    speed: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A scan that was taken in, its time absolute; `is_late` when it is stored and drawn but never judged."""
+
+    arrival: Arrival
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What followed from some events: `temperatures` has one row for each of `accepted`; `slots` were judged."""
+
+    accepted: list[Accepted]
+    temperatures: Temperatures
+    findings: list[Finding]
+    alarm_changes: list[AlarmChange]
+    slots: int
+
+
+def conversions_of(site: Site) -> tuple[Conversion, ...]:
+    """Return how each sensor's scans become temperatures; an oxygen probe delivers its own."""
+    return tuple(Conversion(None if s.type == "zirconia" else s.type, s.correction) for s in site.sensor)
+
+
+class Pipeline:
+    """One kiln's chain.
+
+    Args:
+        site: the checked site.
+        table: the alarm table, None where nobody is to be alarmed (a replay of findings).
+        inputs: full input name to sensor position, where it is not the site's own.
+        conversions: one per sensor, where they are not the site's own.
+        guard_clock: whether arrival clocks are a host's, so that a node's wildly wrong clock can be told.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        table: AlarmTable | None,
+        *,
+        inputs: Mapping[str, int] | None = None,
+        conversions: Sequence[Conversion] | None = None,
+        guard_clock: bool = True,
+    ) -> None:
+        self.guard_clock = guard_clock
+        self.slots_judged = 0
+        self._site = site
+        self._table = table
+        self._inputs = site.sensor_index() if inputs is None else inputs
+        self._conversions = conversions_of(site) if conversions is None else conversions
+        self._watched = [WatchedSensor(s.id, s.input.partition("/")[0], s.place in CHAMBER_PLACES) for s in site.sensor]
+        self._node_clock = NodeClock()
+        self._sequencer = Sequencer()
+        self._clock = 0.0
+        self._begin()
+
+    def _begin(self) -> None:
+        self._reducer = SlotReducer(len(self._site.sensor))
+        self._engine = Engine(setup_from_sites([self._site]))
+        self._book = None if self._table is None else AlarmBook(self._table, self._watched)
+        self._conditions = Conditions()
+
+    def begin_firing(self) -> None:
+        """Forget the fire, its findings and its alarms; scans keep their identity."""
+        self._begin()
+
+    def feed(self, events: Iterable[Arrival | Tick], links: LinkState | None = None) -> Outcome:
+        """Take in events in order of their clock and return all that follows from them."""
+        accepted, closings = self._order(events)
+        block = to_block([a.arrival.scan for a in accepted], self._inputs)
+        temperatures = convert_block(block, self._conversions)
+        judged = np.flatnonzero([not a.is_late for a in accepted])
+        if len(judged):
+            nodes = [crc32(accepted[i].arrival.scan.node.encode()) for i in judged]
+            self._reducer.add(
+                temperatures.time[judged],
+                temperatures.celsius[judged],
+                status=temperatures.status[judged],
+                emf_volts=block.emf_volts[judged],
+                key=np.array(nodes, dtype=np.int64),
+            )
+        findings, changes = self._judge(closings, links) if closings else ([], [])
+        return Outcome(accepted, temperatures, findings, changes, len(closings))
+
+    def _order(self, events: Iterable[Arrival | Tick]) -> tuple[list[Accepted], list[Closing]]:
+        accepted: list[Accepted] = []
+        closings: list[Closing] = []
+        for event in events:
+            placed = event
+            if isinstance(event, Arrival):
+                placed = self._node_clock.place(event, is_host_clock=self.guard_clock)
+            step = self._sequencer.take(placed)
+            closings += step.closings
+            if isinstance(placed, Arrival) and step.verdict is not Verdict.REPEAT:
+                accepted.append(Accepted(placed, is_late=step.verdict is Verdict.LATE))
+            self._clock = max(self._clock, event.clock)
+        return accepted, closings
+
+    def _judge(self, closings: list[Closing], links: LinkState | None) -> tuple[list[Finding], list[AlarmChange]]:
+        for closing in closings:
+            self._reducer.close(closing.end, closing.known_at)
+        slots = self._reducer.take()
+        findings = [finding for _, finding in self._engine.judge(slots)]
+        self.slots_judged += len(slots.end)
+        if self._book is None:
+            return findings, []
+        changes: list[AlarmChange] = []
+        told = 0
+        for i, known_at in enumerate(slots.known_at[:, 0].tolist()):
+            upto = next((j for j in range(told, len(findings)) if findings[j].time > known_at), len(findings))
+            self._conditions = self._conditions_of(slots, i, links or LinkState())
+            changes += self._book.step(known_at, findings[told:upto], self._conditions)
+            told = upto
+        return findings, changes
+
+    def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
+        status, mean = slots.status[i, 0], slots.mean_c[i, 0]
+        ids = [s.id for s in self._site.sensor]
+        well = [bool(code == Status.OK) for code in status]
+        return Conditions(
+            guide=self._engine.guide(),
+            celsius={sensor: float(c) for sensor, c, ok in zip(ids, mean, well, strict=True) if ok},
+            no_data=frozenset(sensor for sensor, ok in zip(ids, well, strict=True) if not ok),
+            node_silence_s=links.node_silence_s,
+            store_error=links.store_error,
+            speed=links.speed,
+        )
+
+    def watch(self, links: LinkState) -> list[AlarmChange]:
+        """Judge the links at the present clock, between slots."""
+        if self._book is None:
+            return []
+        self._conditions = Conditions(
+            guide=self._conditions.guide,
+            celsius=self._conditions.celsius,
+            no_data=self._conditions.no_data,
+            node_silence_s=links.node_silence_s,
+            store_error=links.store_error,
+            speed=links.speed,
+        )
+        return self._book.step(self._clock, (), self._conditions)
+
+    def acknowledge(self, key: str, who: str) -> Acknowledgement | None:
+        """Note that `who` has seen alarm `key`; None where this pipeline alarms nobody."""
+        return None if self._book is None else self._book.acknowledge(key, who, self._clock)
+
+    def alarms(self) -> list[Alarm]:
+        """Return every alarm that is active or was not seen yet, most urgent first."""
+        return [] if self._book is None else self._book.alarms()
+
+    def climbs(self) -> list[SensorClimb]:
+        """Return each sensor's climb as of the newest slot."""
+        return self._engine.climbs()
+
+    def guide(self) -> str | None:
+        """Return the sensor that guides now."""
+        return self._engine.guide()
+
+    def contiguous(self, node: str) -> tuple[str | None, int]:
+        """Return boot and seq up to which `node`'s scans came or are gone; (None, 0) before the first."""
+        return self._sequencer.contiguous(node)
+
+    def node_counts(self) -> dict[str, NodeCounts]:
+        """Return what is counted of each node's scans."""
+        return self._sequencer.counts()
+
+    def clock_counts(self) -> dict[str, NodeClockCounts]:
+        """Return how often the host had to make a node's time."""
+        return self._node_clock.counts()
+
+    def save(self) -> bytes:
+        """Return the whole state, to go on from with `restore`."""
+        return msgspec.msgpack.encode(
+            _Saved(
+                clock=self._clock,
+                node_clock=self._node_clock.save(),
+                sequencer=self._sequencer.save(),
+                reducer=self._reducer.save(),
+                engine=self._engine.save(),
+                book=None if self._book is None else self._book.save(),
+            )
+        )
+
+    def restore(self, saved: bytes) -> None:
+        """Go on from what `save` returned.
+
+        Raises:
+            ValueError: where `saved` is damaged or belongs to another site or version.
+        """
+        try:
+            held = msgspec.msgpack.decode(saved, type=_Saved)
+        except msgspec.DecodeError as error:
+            raise ValueError(f"the saved state cannot be read: {error}") from error
+        self._clock = held.clock
+        self._node_clock = NodeClock.restore(held.node_clock)
+        self._sequencer = Sequencer.restore(held.sequencer)
+        self._reducer.restore(held.reducer)
+        self._engine.restore(held.engine)
+        if self._table is not None and held.book is not None:
+            self._book = AlarmBook.restore(self._table, self._watched, held.book)
+
+
+class _Saved(msgspec.Struct):
+    clock: float
+    node_clock: bytes
+    sequencer: bytes
+    reducer: bytes
+    engine: bytes
+    book: bytes | None
