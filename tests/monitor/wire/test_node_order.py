@@ -164,6 +164,17 @@ def test_passing_over_ends_the_wait() -> None:
     assert order.counts.missed == 4
 
 
+def test_passing_over_leaves_other_boots_waiting() -> None:
+    """What a new boot cannot send says nothing of the gap of the boot before."""
+    order = NodeOrder()
+    take(order, numbered(1))
+    take(order, numbered(3))
+    take(order, numbered(5, boot="b", oldest=5), T + 5)
+
+    assert [(gap.boot, gap.low) for gap in order.gaps] == [("ba", 2)]
+    assert order.horizon == T + 1
+
+
 def test_oldest_beyond_its_own_scan_passes_over_no_more_than_that() -> None:
     """An `oldest` that cannot be true does not throw away what is to come."""
     order = NodeOrder()
