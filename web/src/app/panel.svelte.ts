@@ -1,0 +1,209 @@
+/** The running panel: messages in, a face to draw and sounds out, choices kept. Wires the parts, decides little. */
+import { clockOf } from "../model/ages.js";
+import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
+import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
+import { addLive, curveFrom, emptyCurve, isOvergrown, SPAN_S, trim } from "../model/curve.js";
+import type { Hello, Report, ToPanel } from "../model/messages.js";
+import { helloFor, takeMessage } from "../model/state.js";
+import { strings } from "../model/strings.en.js";
+import type { Acts, Face } from "../view/face.js";
+import { Connection, fetchHistory, liveAddress, post } from "./connection.js";
+import { BatteryGauge } from "./device.js";
+import { Sounder } from "./sound.js";
+
+/** Columns asked of the history: about one for each pixel of the widest curve, within reason. */
+const COLUMNS_LEAST = 300;
+const COLUMNS_MOST = 1200;
+const HISTORY_EVERY_MS = 60_000;
+const HISTORY_LEAST_MS = 4000;
+const TROUBLE_SHOWN_MS = 10_000;
+
+export class Panel implements Acts {
+  face: Face = $state.raw(firstFace());
+  readonly #link = new Connection(liveAddress(location), {
+    hello: () => this.#hello(),
+    take: (message, nowMs) => this.#take(message, nowMs),
+    opened: () => this.#report(true),
+  });
+  readonly #sounder = new Sounder();
+  readonly #battery = new BatteryGauge();
+  #reported = "";
+  /** What called when silence was asked for, here or elsewhere; null while there is no silence. */
+  #calledAtSilence: ReadonlyMap<string, number> | null = null;
+  #historyMs = Number.NEGATIVE_INFINITY;
+  #historyRound = 0;
+  #troubleMs = 0;
+
+  start(): void {
+    this.#sounder.wake();
+    void this.#battery.start();
+    this.#link.open();
+    this.tick();
+  }
+
+  /** Do what time alone makes due; called twice a second. */
+  tick(): void {
+    const nowMs = performance.now();
+    this.#link.watch(nowMs);
+    this.#sounder.look(nowMs);
+    this.#battery.look();
+    this.#show(nowMs, { soundIsOn: this.#sounder.isRunning });
+    this.#sound(nowMs);
+    this.#report(false);
+    this.#refreshHistory(nowMs);
+  }
+
+  /** The page was away or the network came back. */
+  distrust(): void {
+    this.#link.distrust();
+    this.#sounder.wake();
+    this.#historyMs = Number.NEGATIVE_INFINITY;
+    this.tick();
+  }
+
+  wakeSound(): void {
+    this.#sounder.wake();
+  }
+
+  silence(): void {
+    const nowMs = performance.now();
+    this.#calledAtSilence = this.#calls(nowMs);
+    this.#show(nowMs, { silencedUntilMs: nowMs + SILENCE_S * 1000 });
+    this.#sound(nowMs);
+    void this.#tell("/api/silence");
+  }
+
+  seen(key: string): void {
+    if (key !== LINK_KEY) {
+      void this.#tell(`/api/alarms/${encodeURIComponent(key)}/seen`);
+      return;
+    }
+    const nowMs = performance.now();
+    this.#show(nowMs, { linkSeen: true });
+    this.#sound(nowMs);
+  }
+
+  choose(change: Partial<Choices>): void {
+    const choices = { ...this.face.choices, ...change };
+    const spanChanged = choices.span !== this.face.choices.span;
+    this.#show(performance.now(), { choices });
+    try {
+      localStorage.setItem(CHOICES_KEY, writeChoices(choices));
+    } catch {
+      // A browser that keeps nothing still shows everything.
+    }
+    if (spanChanged) this.#historyMs = Number.NEGATIVE_INFINITY;
+    if (spanChanged) this.#refreshHistory(performance.now());
+  }
+
+  #hello(): Hello {
+    return helloFor(this.face.held);
+  }
+
+  #take(message: ToPanel, nowMs: number): boolean {
+    const { held, verdict } = takeMessage(this.face.held, message, nowMs);
+    if (verdict === "gap") return false;
+    const change: Partial<Face> = { held, linkSeen: false };
+    if (held !== null && verdict === "taken") {
+      if (held.silencedUntilMs !== this.face.held?.silencedUntilMs) {
+        change.silencedUntilMs = held.silencedUntilMs;
+      }
+      const { curve } = this.face;
+      if (message.kind !== "heartbeat") {
+        addLive(curve, message.clock, new Map(message.values.map((value) => [value.sensor, value.celsius])));
+        change.curveRound = this.face.curveRound + 1;
+      }
+    }
+    this.#show(nowMs, change);
+    if (change.silencedUntilMs !== undefined) this.#calledAtSilence = this.#calls(nowMs);
+    if (message.kind === "snapshot") this.#historyMs = Number.NEGATIVE_INFINITY;
+    this.tick();
+    return true;
+  }
+
+  #show(nowMs: number, change: Partial<Face>): void {
+    const trouble = nowMs - this.#troubleMs > TROUBLE_SHOWN_MS ? null : this.face.trouble;
+    this.face = { ...this.face, trouble, nowMs, heardMs: this.#link.heardMs, ...change };
+  }
+
+  #calls(nowMs: number): Map<string, number> {
+    const silentS = (nowMs - this.#link.heardMs) / 1000;
+    const own = linkAlarm(silentS, this.face.linkSeen);
+    return calling([...(this.face.held?.alarms ?? []), ...(own === null ? [] : [own])], silentS);
+  }
+
+  #sound(nowMs: number): void {
+    const calls = this.#calls(nowMs);
+    const silentMs = this.face.silencedUntilMs - nowMs;
+    if (silentMs <= 0) this.#calledAtSilence = null;
+    const breaksSilence = this.#calledAtSilence !== null && isNewOrWorse(calls, this.#calledAtSilence);
+    this.#sounder.play(voiceFor(calls), breaksSilence ? 0 : Math.max(0, silentMs / 1000));
+  }
+
+  #report(always: boolean): void {
+    const report: Report = {
+      kind: "report",
+      sound: this.#sounder.isRunning ? "running" : "off",
+      visible: document.visibilityState === "visible",
+      battery: this.#battery.level,
+    };
+    const words = JSON.stringify(report);
+    if ((always || words !== this.#reported) && this.#link.send(report)) this.#reported = words;
+  }
+
+  #refreshHistory(nowMs: number): void {
+    const { held, curve, choices } = this.face;
+    if (held === null || this.#reported === "") return;
+    const span_s = SPAN_S[choices.span];
+    const clock = clockOf(held, nowMs);
+    if (span_s !== null) trim(curve, clock - span_s);
+    const every = curve.times.length === 0 ? 0 : HISTORY_EVERY_MS / held.snapshot.speed;
+    const waited = nowMs - this.#historyMs;
+    if (waited < Math.max(HISTORY_LEAST_MS, isOvergrown(curve) ? 0 : every)) return;
+    this.#historyMs = nowMs;
+    void this.#fetchHistory(span_s === null ? null : clock - span_s);
+  }
+
+  async #fetchHistory(begin: number | null): Promise<void> {
+    this.#historyRound += 1;
+    const round = this.#historyRound;
+    const columns = Math.min(COLUMNS_MOST, Math.max(COLUMNS_LEAST, Math.round(innerWidth)));
+    const history = await fetchHistory(begin, columns);
+    if (round !== this.#historyRound) return;
+    const curve = history === null ? this.face.curve : curveFrom(history);
+    const curveRound = this.face.curveRound + 1;
+    this.#show(performance.now(), { curve, curveRound, curveTrouble: history === null });
+  }
+
+  async #tell(path: string): Promise<void> {
+    if (await post(path)) return;
+    const nowMs = performance.now();
+    this.#troubleMs = nowMs;
+    this.#show(nowMs, { trouble: strings.keyTrouble });
+  }
+}
+
+function storedChoices(): Choices {
+  try {
+    return readChoices(localStorage.getItem(CHOICES_KEY));
+  } catch {
+    return readChoices(null);
+  }
+}
+
+function firstFace(): Face {
+  const nowMs = performance.now();
+  return {
+    held: null,
+    nowMs,
+    heardMs: nowMs,
+    linkSeen: false,
+    silencedUntilMs: 0,
+    soundIsOn: false,
+    trouble: null,
+    choices: storedChoices(),
+    curve: emptyCurve(),
+    curveRound: 0,
+    curveTrouble: false,
+  };
+}

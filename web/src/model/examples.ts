@@ -1,0 +1,81 @@
+/** Small made-up messages for the tests of this folder. */
+import type { AlarmLine, Frame, Snapshot, Value } from "./messages.js";
+
+export function value(sensor: string, celsius: number | null, other: Partial<Value> = {}): Value {
+  return {
+    sensor,
+    celsius,
+    status: "ok",
+    quality: "good",
+    age_s: 0.5,
+    climb_c_per_h: 30,
+    climb_uncertainty_c_per_h: 3,
+    ...other,
+  };
+}
+
+export function alarm(key: string, other: Partial<AlarmLine> = {}): AlarmLine {
+  return {
+    key,
+    row: key,
+    priority: 2,
+    active: true,
+    acked: false,
+    no_data: false,
+    since: 0,
+    since_s: 10,
+    acked_by: null,
+    sensor: null,
+    title: key,
+    text: "",
+    cause: "",
+    consequence: "",
+    action: "",
+    act_in_s: 300,
+    ...other,
+  };
+}
+
+export function snapshot(other: Partial<Snapshot> = {}): Snapshot {
+  return {
+    kind: "snapshot",
+    epoch: "one",
+    seq: 10,
+    clock: 1000,
+    speed: 1,
+    test: null,
+    kiln: { name: "Demo kiln", id: "demo-kiln", time_zone: "UTC" },
+    firing: { id: "f", begun: 0, ended: null },
+    plan: null,
+    guide: "middle",
+    sensors: [
+      { id: "front", place: "front", type: "K", input: "n/t1" },
+      { id: "middle", place: "middle", type: "K", input: "n/t2" },
+    ],
+    values: [value("front", 900), value("middle", 880)],
+    alarms: [],
+    silenced_s: 0,
+    findings: [],
+    last_stoke: null,
+    links: { node_age_s: {}, counters: {}, store_error: null, source_error: {}, panels_with_sound: 1 },
+    ...other,
+  };
+}
+
+export function frame(seq: number, other: Partial<Frame> = {}): Frame {
+  return {
+    kind: "frame",
+    epoch: "one",
+    seq,
+    clock: 1000 + seq,
+    values: [],
+    alarms: null,
+    silenced_s: null,
+    findings: [],
+    guide: null,
+    last_stoke: null,
+    links: null,
+    firing: null,
+    ...other,
+  };
+}

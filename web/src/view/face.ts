@@ -1,0 +1,30 @@
+/** What the view is given to show, and what a touch may ask for. The view holds no state of the kiln itself. */
+import type { Choices } from "../model/choices.js";
+import type { Curve } from "../model/curve.js";
+import type { Held } from "../model/state.js";
+
+export interface Face {
+  held: Held | null;
+  /** The page's monotonic clock, renewed twice a second. */
+  nowMs: number;
+  /** When the service was last heard. */
+  heardMs: number;
+  /** Whether the alarm of the lost link was seen here. */
+  linkSeen: boolean;
+  silencedUntilMs: number;
+  soundIsOn: boolean;
+  /** Words on a touch that the service did not store, or null. */
+  trouble: string | null;
+  choices: Choices;
+  curve: Curve;
+  /** Grows with every change of the curve, which is not watched itself. */
+  curveRound: number;
+  curveTrouble: boolean;
+}
+
+export interface Acts {
+  seen(key: string): void;
+  silence(): void;
+  wakeSound(): void;
+  choose(change: Partial<Choices>): void;
+}

@@ -1,0 +1,13 @@
+import { svelte } from "@sveltejs/vite-plugin-svelte";
+import { defineConfig } from "vitest/config";
+
+export default defineConfig({
+  plugins: [svelte()],
+  build: {
+    outDir: "../monitor/panel",
+    emptyOutDir: true,
+    target: "es2022",
+    modulePreload: { polyfill: false },
+  },
+  test: { include: ["src/**/*.test.ts"], environment: "node" },
+});
