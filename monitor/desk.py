@@ -48,6 +48,8 @@ class Desk:
             "test": self._live.occasion.test,
             "version": self._version,
         }
+        if self._live.ways.broker_error is not None:
+            parts["broker"] = self._live.ways.broker_error
         if self._live.recorder.set_aside_at is not None:
             parts["damaged_database_moved_to"] = str(self._live.recorder.set_aside_at)
         if self._live.clock.behind_s > 0.0:
@@ -70,11 +72,12 @@ class Desk:
                 lines_dropped=_picked(counts, ("line_", "pack_")),
                 scans={kind: counts[kind] for kind in ("accepted", "repeats", "late", "lost")},
                 frames={"sent": counts["frames"], "backlogs_dropped": counts["backlogs_dropped"]},
-                messages=_picked(counts, ("mqtt_",)),
+                messages=_picked(counts, ("broker_",)),
                 commits=counts["commits"],
                 slots=live.pipeline.slots_judged,
                 store_failing=live.recorder.error is not None,
                 sources={name: error is None for name, error in live.ways.source_errors().items()},
+                broker_connected=live.ways.broker_connected,
                 panels=len(live.hub.clients),
                 panels_with_sound=live.hub.panels_with_sound,
             )

@@ -31,6 +31,8 @@ from monitor.wire.pack import parse_pack
 
 STATE_EVERY_S = 600.0
 LINKS_EVERY_S = 5.0
+TELL_NODES_EVERY_S = 2.0
+"""A node sounds its buzzer after 30 s without a word and expects one every 5 s; commits come more often."""
 FRAME_GAP_S = 0.05
 """Least time between two frames: one scan a second goes out at once, a kiln that runs faster than life is bundled."""
 CATCH_UP_SCANS = 1000
@@ -42,14 +44,22 @@ log = logging.getLogger("nightstoke")
 class Ways(Protocol):
     """The ways in and out, as the service needs them."""
 
+    @property
+    def broker_connected(self) -> bool | None:
+        """Whether a broker takes what is published, None without one."""
+
+    @property
+    def broker_error(self) -> str | None:
+        """Why nothing reaches the broker, None while it does or where there is none."""
+
     def source_errors(self) -> dict[str, str | None]:
         """Return why each source delivers nothing, None while it works."""
 
     def counts(self) -> Counter[str]:
         """Return what sources and ways out count."""
 
-    def send_alive(self, node: str, boot: str | None, seq: int) -> None:
-        """Tell a node up to which scan everything is kept."""
+    def send_alive(self, known: dict[str, tuple[str | None, int]]) -> None:
+        """Tell each node up to which scan, by boot and seq, everything is kept."""
 
     def tell(self, outcome: Outcome, live: "Live") -> None:
         """Pass on what happened to whoever else listens."""
@@ -92,7 +102,7 @@ class Live:
         self._heard_s: dict[str, float] = {s.input.partition("/")[0]: host_seconds() for s in site.sensor}
         self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
         self._alive: dict[str, tuple[str | None, int]] = {}
-        self._state_kept_s = self._links_told_s = self._framed_s = host_seconds()
+        self._state_kept_s = self._links_told_s = self._framed_s = self._nodes_told_s = host_seconds()
         self._due: set[int] = set()
         self._flush: asyncio.TimerHandle | None = None
         self._guide = site.guide
@@ -138,16 +148,17 @@ class Live:
 
     # What comes in
 
-    def deliver(self, payload: bytes) -> None:
-        """Take in one pack."""
+    def deliver(self, payload: bytes) -> frozenset[str]:
+        """Take in one pack and return the nodes it came from; what is no pack is counted by kind."""
         try:
             scans = parse_pack(payload)
         except PackError as error:
             self.counts[f"pack_{error.reason.value}"] += 1
-            return
+            return frozenset()
         self.counts["packs"] += 1
         for scan in scans:
             self._take_scan(scan)
+        return frozenset(scan.node for scan in scans)
 
     def _take_scan(self, scan: Scan) -> None:
         self.clock.follow(scan.time)
@@ -187,10 +198,11 @@ class Live:
         now_s = host_seconds()
         links = self._link_state(now_s)
         outcome = self._judged([Tick(self.clock.now())], links)
-        if outcome is None:
-            return
-        changes = outcome.alarm_changes + self.pipeline.watch(links)
-        self._follow(replace(outcome, alarm_changes=changes), now_s)
+        if outcome is not None:
+            changes = outcome.alarm_changes + self.pipeline.watch(links)
+            self._follow(replace(outcome, alarm_changes=changes), now_s)
+        if now_s - self._nodes_told_s >= TELL_NODES_EVERY_S:
+            self._tell_nodes()
         if now_s - self._state_kept_s >= STATE_EVERY_S:
             self.keep_state()
         if now_s - self._links_told_s >= LINKS_EVERY_S:
@@ -230,8 +242,11 @@ class Live:
             while settled and settled[0][0] <= row:
                 _, boot, seq = settled.popleft()
                 self._alive[node] = (boot, seq)
-        for node, (boot, seq) in self._alive.items():
-            self.ways.send_alive(node, boot, seq)
+        self._tell_nodes()
+
+    def _tell_nodes(self) -> None:
+        self._nodes_told_s = host_seconds()
+        self.ways.send_alive(self._alive)
 
     # What goes out
 

@@ -105,7 +105,7 @@ async def _running(request: Request, listener: socket.socket) -> AsyncIterator[s
         async with _answering(live, supervisor, request, listener) as address:
             yield address
     finally:
-        ways.rest()
+        await ways.rest()
         await supervisor.stop()
         live.keep_state()
         if lost := recorder.close():

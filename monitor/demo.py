@@ -1,0 +1,96 @@
+"""`nightstoke demo`: the whole service on a simulated kiln, through the very serial source that reads hardware.
+
+The simulator runs as a process of its own and speaks on a real pseudo-terminal. The service takes its clock from it.
+"""
+
+import argparse
+import asyncio
+import subprocess
+import sys
+import tempfile
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+from monitor.exits import OUR_FAULT, CommandError
+from monitor.live import Occasion
+from monitor.serve import Request, serve
+from monitor.site_file import parse_site
+
+READY_LIMIT_S = 30.0
+END_LIMIT_S = 2.0
+SIMULATOR = (sys.executable, "-m", "simulator")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run simulator and service until a signal comes or the simulated firing ends."""
+    with tempfile.TemporaryDirectory(prefix="nightstoke-demo-") as folder:
+        data = Path(folder) / "data" if options.data is None else Path(options.data)
+        return asyncio.run(_demo(options, Path(folder) / "kiln-line", data))
+
+
+async def _demo(options: argparse.Namespace, line: Path, data: Path) -> int:
+    course = ["--pty", str(line), "--scenario", options.scenario, "--from", options.stage]
+    text = _site_text(course)
+    site = parse_site(text, "the demo's site file")
+    assert site.plan is not None
+    assert site.plan.lit is not None
+    command = [
+        *SIMULATOR, *course,
+        "--start", str(int(site.plan.lit.timestamp())),
+        "--seed", str(options.seed),
+        "--speed", str(options.speed),
+        "--lead-in", str(options.lead_in),
+        "--after-alive",
+        "--until-stdin-closes",
+    ]  # fmt: skip
+    simulator = await asyncio.create_subprocess_exec(
+        *command, stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE
+    )
+    try:
+        await _ready(simulator)
+        request = Request(site, text, data, options.host, options.port, Occasion("simulator", options.speed))
+        print(
+            f"This is a TEST on a simulated kiln, {options.speed:g} times as fast as life. Ctrl-C ends it.",
+            file=sys.stderr,
+        )
+        return await serve(request, beside=_until_end(simulator))
+    finally:
+        await _end(simulator)
+
+
+def _site_text(course: list[str]) -> str:
+    done = subprocess.run(  # noqa: S603 - our own simulator
+        [*SIMULATOR, *course, "--print-site"], capture_output=True, text=True, check=False
+    )
+    if done.returncode != 0:
+        raise CommandError(done.returncode, done.stderr.strip() or "the simulator ended without a word")
+    return done.stdout
+
+
+async def _ready(simulator: asyncio.subprocess.Process) -> None:
+    assert simulator.stdout is not None
+    try:
+        line = await asyncio.wait_for(simulator.stdout.readline(), READY_LIMIT_S)
+    except TimeoutError:
+        line = b""
+    if not line.startswith(b"ready"):
+        raise CommandError(OUR_FAULT, "the simulator did not start; see its words above")
+
+
+def _until_end(simulator: asyncio.subprocess.Process) -> Callable[[], Awaitable[None]]:
+    async def until_end() -> None:
+        code = await simulator.wait()
+        print(f"The simulated firing has ended (code {code}).", file=sys.stderr)
+
+    return until_end
+
+
+async def _end(simulator: asyncio.subprocess.Process) -> None:
+    """Close the simulator's stdin, which it takes as the end; be firm if it does not."""
+    if simulator.stdin is not None:
+        simulator.stdin.close()
+    try:
+        await asyncio.wait_for(simulator.wait(), END_LIMIT_S)
+    except TimeoutError:
+        simulator.kill()
+        await simulator.wait()
