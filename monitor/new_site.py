@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import json
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -110,7 +111,7 @@ def rise_c(before: Reading, after: Reading) -> float:
 
 async def _ask(question: str) -> str:
     print(question, end="", flush=True)
-    line = await asyncio.to_thread(sys.stdin.readline)
+    line: str = await asyncio.to_thread(sys.stdin.readline)
     if not line:
         raise CommandError(BAD_ARGUMENTS, "the answers ended before the site file was made; nothing was written")
     return line.strip()
@@ -128,11 +129,10 @@ async def _choose(question: str, allowed: tuple[str, ...]) -> str:
 def site_text(name: str, device: str, probes: list[Probe], now: float) -> str:
     """Return a commented site file, made at epoch seconds `now`."""
     day = datetime.fromtimestamp(now, UTC).strftime("%Y-%m-%d")
-    quoted = name.replace("\\", "\\\\").replace('"', '\\"')
     parts = [
-        f"# Made by 'nightstoke new-site' on {day}. Every key is explained in DEVELOPERS.md.\n"
-        f'[kiln]\nname = "{quoted}"\ntime_zone = "UTC"  # an IANA name such as "Europe/Lisbon"\n',
-        f'[[source]]\nkind = "serial"\ndevice = "{device}"  # best a name under /dev/serial/by-id/\n',
+        f"# Made by 'nightstoke new-site' on {day}. Every key is explained in DEVELOPERS.md.",
+        f'[kiln]\nname = {_quoted(name)}\ntime_zone = "UTC"  # an IANA name such as "Europe/Lisbon"\n',
+        f'[[source]]\nkind = "serial"\ndevice = {_quoted(device)}  # best a name under /dev/serial/by-id/\n',
     ]
     used: dict[str, int] = {}
     for probe in probes:
@@ -145,3 +145,8 @@ def site_text(name: str, device: str, probes: list[Probe], now: float) -> str:
         )
     parts.append(PLAN_HINT)
     return "\n".join(parts)
+
+
+def _quoted(text: str) -> str:
+    """Return `text` as a basic string of TOML, whose escapes are those of JSON."""
+    return json.dumps(text, ensure_ascii=False)
