@@ -4,12 +4,12 @@ What a node says and how packs are resolved is in `fields.py` and `resolve.py`. 
 with its reason, which the caller counts. What becomes of the readings is decided elsewhere.
 """
 
-from typing import Final
+from typing import Final, Literal
 
 import msgspec
 
 from monitor.model import Reading, Scan, Tick
-from monitor.wire.fields import HOST_NODE, PackError, PackFault
+from monitor.wire.fields import HOST_NODE, LATEST_TIME_S, RELATIVE_BELOW_S, PackError, PackFault
 from monitor.wire.layout import Layout, scan_by_layout
 from monitor.wire.resolve import resolve_pack
 
@@ -25,6 +25,16 @@ class _NameOnly(msgspec.Struct, gc=False):
     n: str = ""
 
 
+class _HostLine(msgspec.Struct, gc=False, forbid_unknown_fields=True):
+    bn: Literal["host/"]
+    bt: float
+    n: Literal["tick"]
+    u: Literal["count"]
+    v: Literal[1]
+
+
+_HOST_LINE: Final = msgspec.json.Decoder(tuple[_HostLine])
+_HOST_BEGIN: Final = b'[{"bn":"host/"'
 _FIRST_NAME: Final = msgspec.json.Decoder(list[_NameOnly])
 
 
@@ -48,6 +58,8 @@ def parse_line(payload: bytes) -> tuple[Scan, ...] | Tick:
     """
     if len(payload) > MAX_PACK_BYTES:
         raise PackError(PackFault.TOO_LONG, f"{len(payload)} bytes, at most {MAX_PACK_BYTES}")
+    if payload.startswith(_HOST_BEGIN):
+        return _plain_tick(payload) or resolve_pack(payload)
     scan = scan_by_layout(payload, _layouts)
     return resolve_pack(payload) if scan is None else (scan,)
 
@@ -79,6 +91,15 @@ def write_pack(scan: Scan) -> bytes:
 def write_tick(clock: float) -> bytes:
     """Return the host line that says that the record clock is `clock`, epoch seconds."""
     return msgspec.json.encode([{"bn": f"{HOST_NODE}/", "bt": clock, "n": "tick", "u": "count", "v": 1}])
+
+
+def _plain_tick(payload: bytes) -> Tick | None:
+    """Return the clock of a host line as we write it, None for one that must be looked at more closely."""
+    try:
+        clock = _HOST_LINE.decode(payload)[0].bt
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        return None
+    return Tick(clock) if RELATIVE_BELOW_S <= clock < LATEST_TIME_S else None
 
 
 def _input_records(node: str, reading: Reading) -> list[dict[str, object]]:

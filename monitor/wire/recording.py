@@ -7,7 +7,6 @@ the caller's. Times stay as sent: mapping relative ones is `node_clock.py`, iden
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from math import floor
 from typing import Final
 
 from monitor.model import Arrival, Scan, Tick
@@ -82,7 +81,7 @@ class RecordingReader:
 def export_lines(arrivals: Iterable[Arrival], until: float | None = None) -> Iterator[bytes]:
     """Yield the lines of a recording, each with its newline.
 
-    Host lines carry the arrival clock: one before each scan whose clock is new, and one at every whole second of a gap.
+    Host lines carry the arrival clock: one before each scan whose clock is new, and one a second in a gap.
     Long gaps are streamed, not held.
 
     Args:
@@ -103,8 +102,8 @@ def _ticks(told: float | None, clock: float) -> Iterator[bytes]:
     """Yield the host lines that lead from the clock `told` to `clock`, at most one second apart."""
     if told is not None and clock <= told:
         return
-    second = floor(clock if told is None else told) + 1.0
-    while second < clock:
-        yield write_tick(second) + b"\n"
-        second += 1.0
+    filled = clock if told is None else told + 1.0
+    while filled < clock:
+        yield write_tick(filled) + b"\n"
+        filled += 1.0
     yield write_tick(clock) + b"\n"

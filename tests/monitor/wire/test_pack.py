@@ -144,6 +144,18 @@ def test_host_line_gives_the_clock() -> None:
     assert parse_line(written) == Tick(1764000000.125)
 
 
+def test_host_line_of_another_form_is_read_as_well() -> None:
+    """A host line need not look like ours."""
+    assert parse_line(b'[{"bn":"host/","bt":1764000000,"n":"tick","v":2}]') == Tick(1764000000.0)
+
+
+@pytest.mark.parametrize("clock", ["5", "1e15", "null"])
+def test_host_line_without_a_clock_is_refused(clock: str) -> None:
+    """A host line whose clock is relative, beyond the calendar or none is refused as a pack is."""
+    with pytest.raises(PackError):
+        parse_line(f'[{{"bn":"host/","bt":{clock},"n":"tick","u":"count","v":1}}]'.encode())
+
+
 @pytest.mark.parametrize(
     ("payload", "node"),
     [

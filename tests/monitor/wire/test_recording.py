@@ -86,7 +86,7 @@ def test_export_tells_the_clock_before_each_scan_and_each_second() -> None:
     lines = list(export_lines(arrivals, until=T + 5.0))
     clocks = [event.clock for event in RecordingReader().events(lines) if isinstance(event, Tick)]
 
-    assert clocks == [T + 0.25, T + 1, T + 2, T + 3, T + 3.5, T + 4, T + 5]
+    assert clocks == [T + 0.25, T + 1.25, T + 2.25, T + 3.25, T + 3.5, T + 4.5, T + 5]
     assert all(line.endswith(b"]\n") for line in lines)
 
 
