@@ -15,8 +15,8 @@ from pathlib import Path
 from monitor.clock import host_seconds, wall_seconds
 from monitor.exits import DONE, NOT_AVAILABLE
 from monitor.listen import listening
-from monitor.replay import read_site
 from monitor.site_file import Site
+from monitor.site_reader import read_site
 from monitor.sounder import play_tone
 from monitor.store.errors import StoreDamagedError, StoreError
 from monitor.store.opening import open_reader

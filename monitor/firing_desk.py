@@ -8,11 +8,11 @@ import urllib.request
 from datetime import UTC, datetime
 from pathlib import Path
 
+from monitor.address import read_address
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
 from monitor.store.errors import StoreError
 from monitor.store.opening import open_reader
 
-ADDRESS_FILE = "address"
 ANSWER_LIMIT_S = 10.0
 
 
@@ -49,12 +49,11 @@ def _utc(time: float) -> str:
 
 
 def _ask_service(directory: Path, action: str) -> str:
-    try:
-        address = (directory / ADDRESS_FILE).read_text(encoding="ascii").strip()
-    except OSError as error:
+    address = read_address(directory)
+    if address is None:
         raise CommandError(
             NOT_AVAILABLE, f"no service runs on {directory}; start it with 'nightstoke serve --data {directory}'"
-        ) from error
+        )
     request = urllib.request.Request(f"{address}api/firing/{action}", data=b"", method="POST")  # noqa: S310
     try:
         with urllib.request.urlopen(request, timeout=ANSWER_LIMIT_S) as answer:  # noqa: S310 - our own address file

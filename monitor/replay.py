@@ -18,7 +18,8 @@ from monitor.exits import BAD_ARGUMENTS, BAD_RECORDING, DONE, CommandError
 from monitor.findings_file import finding_lines
 from monitor.model import Arrival, Finding, FloatArray, Tick
 from monitor.pipeline import Outcome, Pipeline
-from monitor.site_file import Site, SiteError, parse_site
+from monitor.site_file import Site
+from monitor.site_reader import read_site
 from monitor.thermocouple.convert import Conversion
 from monitor.wire.recording import RecordingCounts, RecordingReader
 from monitor.wire.wide_csv import CsvError, WideCsvReader, csv_input
@@ -61,20 +62,6 @@ def run(options: argparse.Namespace) -> int:
         _write(outputs[1], temperature_lines(site, result))
     _summarise(result, counts, pipeline)
     return DONE
-
-
-def read_site(path: Path) -> Site:
-    """Return the site of a file.
-
-    Raises:
-        SiteError: the file cannot be read, or anything in it is wrong.
-    """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise SiteError([f"{path}: cannot be read: {reason}; write one with 'nightstoke new-site'"]) from error
-    return parse_site(text, str(path))
 
 
 def _replay(recording: Path, site: Site, *, keep_temperatures: bool) -> tuple[Result, RecordingCounts, Pipeline]:

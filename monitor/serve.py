@@ -16,17 +16,17 @@ from pathlib import Path
 
 import uvicorn
 
+from monitor.address import noted_address
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, parse_table
 from monitor.clock import FollowingClock, HostClock, RecordClock, wall_seconds
 from monitor.desk import Desk
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
-from monitor.firing_desk import ADDRESS_FILE
 from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.publish.http_api import build_app
 from monitor.recorder import Recorder
-from monitor.replay import read_site
 from monitor.site_file import Site, SiteError
+from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
 from monitor.supervise import Supervisor
 from monitor.thermocouple.convert import convert_block
@@ -156,13 +156,13 @@ async def _answering(
     )
     task = asyncio.create_task(server.serve([listener]), name="http")
     address = _address(request.host, listener)
-    address_file = request.data / ADDRESS_FILE
     try:
         await _started(server, task)
-        _note_address(address_file, address)
-        yield address
+        with noted_address(request.data, address) as trouble:
+            if trouble is not None:
+                print(f"nightstoke: {trouble}; 'nightstoke firing' will not find this service", file=sys.stderr)
+            yield address
     finally:
-        address_file.unlink(missing_ok=True)
         server.should_exit = True
         await task
 
@@ -182,13 +182,6 @@ async def _started(server: uvicorn.Server, task: "asyncio.Task[None]") -> None:
             await task
             raise RuntimeError("the server ended before it began")
         await asyncio.sleep(0.01)
-
-
-def _note_address(file: Path, address: str) -> None:
-    try:
-        file.write_text(address + "\n", encoding="ascii")
-    except OSError as error:
-        print(f"nightstoke: {file}: {error.strerror}; 'nightstoke firing' will not find this service", file=sys.stderr)
 
 
 @contextmanager

@@ -46,14 +46,14 @@ class Service(Protocol):
     def firings(self) -> Awaitable[list[Firing]]:
         """Return all stored firings, oldest first."""
 
-    def mark_seen(self, key: str, who: str | None) -> Awaitable[bool]:
-        """Acknowledge one alarm; False where there is none of that key."""
+    def mark_seen(self, key: str, who: str | None) -> Awaitable[bool | None]:
+        """Acknowledge one alarm; return whether that is on disk, None where there is no alarm of that key."""
 
     def silence(self, who: str | None) -> Awaitable[float]:
         """Silence all sound for a minute; return the seconds."""
 
-    def start_firing(self) -> Awaitable[Firing]:
-        """End what is open and begin a new firing now."""
+    def start_firing(self) -> Awaitable[Firing | None]:
+        """End what is open and begin a new firing now; None where nothing can be kept."""
 
     def end_firing(self) -> Awaitable[Firing | None]:
         """End the open firing now; None where none is open."""
@@ -109,11 +109,12 @@ def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
 
 
 def _add_actions(app: FastAPI, service: Service) -> None:
-    @app.post("/api/alarms/{key}/seen", summary="Acknowledge one alarm; answered once it is stored")
+    @app.post("/api/alarms/{key}/seen", summary="Acknowledge one alarm: 204 once stored, 202 while it cannot be")
     async def seen(key: str, who: Who) -> Response:
-        if not await service.mark_seen(key, who.who):
+        is_stored = await service.mark_seen(key, who.who)
+        if is_stored is None:
             raise HTTPException(404, f"no alarm {key!r} is active or unseen")
-        return Response(status_code=204)
+        return Response(status_code=204 if is_stored else 202)
 
     @app.post("/api/silence", summary="Silence all sound for 60 s; a new or worse alarm sounds again")
     async def silence(who: Who) -> dict[str, float]:
@@ -121,7 +122,10 @@ def _add_actions(app: FastAPI, service: Service) -> None:
 
     @app.post("/api/firing/start", summary="End what is open and begin a new firing")
     async def start_firing() -> Response:
-        return Response(encode(await service.start_firing()), media_type="application/json")
+        begun = await service.start_firing()
+        if begun is None:
+            raise HTTPException(503, "nothing can be stored now; see /healthz")
+        return Response(encode(begun), media_type="application/json")
 
     @app.post("/api/firing/end", summary="End the open firing")
     async def end_firing() -> Response:

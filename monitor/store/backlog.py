@@ -50,6 +50,7 @@ class Backlog:
         self._urgent_ticket = 0
         self._done_ticket = 0
         self._stopping = False
+        self._is_nudged = False
         self.dropped_scans = 0
         self.dropped_records = 0
 
@@ -101,16 +102,23 @@ class Backlog:
             self._wake.notify_all()
 
     def wait_for_work(self, commit_at: float, tidy_at: float) -> bool:
-        """Wait until a commit or tidying is due (seconds of `time.monotonic`); return whether to stop."""
+        """Wait until a commit or tidying is due (seconds of `time.monotonic`), or a nudge; return whether to stop."""
         with self._wake:
-            while not self._stopping:
+            while not (self._stopping or self._is_nudged):
                 now = time.monotonic()
                 waits = len(self) > 0
                 if now >= tidy_at or (waits and (now >= commit_at or self._urgent_ticket > self._done_ticket)):
                     break
                 left_s = min(tidy_at, commit_at if waits else tidy_at) - now
                 self._wake.wait(min(left_s, threading.TIMEOUT_MAX))
+            self._is_nudged = False
             return self._stopping
+
+    def nudge(self) -> None:
+        """Have the thread look again at what is due."""
+        with self._wake:
+            self._is_nudged = True
+            self._wake.notify_all()
 
     def pause(self, seconds: float) -> None:
         """Wait so long, or until told to stop."""

@@ -50,8 +50,9 @@ class Committer(threading.Thread):
         self.commit_s = 0.0
 
     def tidy_soon(self) -> None:
-        """Have the thread look for something to tidy at its next turn."""
+        """Have the thread look for something to tidy now."""
         self._tidy_at = 0.0
+        self._backlog.nudge()
 
     def run(self) -> None:
         """Commit and tidy until told to stop."""

@@ -44,8 +44,11 @@ class _Stored(msgspec.Struct, frozen=True, array_like=True):
 
 
 def build_heads(time: FloatArray, celsius: npt.NDArray[np.floating]) -> Heads:
-    """Sum up temperatures (n, S) at epoch seconds `time` (n,), in any order, by bucket."""
-    bucket, low, high = reduce_by(np.floor(time / BUCKET_S).astype(np.int64), celsius, celsius)
+    """Sum up temperatures (n, S) at epoch seconds `time` (n,), in any order, by bucket; empty buckets are left out."""
+    is_any = ~np.isnan(celsius).all(axis=1)
+    cell = np.floor(time[is_any] / BUCKET_S).astype(np.int64)
+    found = celsius[is_any].astype(np.float32)
+    bucket, low, high = reduce_by(cell, found, found)
     return Heads(
         bucket,
         (np.floor(low * STEPS_PER_C) / STEPS_PER_C).astype(np.float32),

@@ -3,8 +3,9 @@
 The conversions between single scans, these columns and the columns that the conversion to temperatures takes.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import msgspec
 import numpy as np
@@ -17,12 +18,16 @@ from monitor.store.records import StoredScan
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
+ROWS_AT_ONCE = 256
+"""Rows that are unpacked into Python's large numbers at a time."""
+
 IS_THERE = 0x01
 """The input is in the scan."""
 HAS_NUMBER = {name: 0x02 << i for i, name in enumerate(NUMBERS)}
 HAS_CONTACT = 0x20
 CONTACT = 0x40
 
+_BY_ROW = ("row", "time", "clock", "late", "seq", "boot")
 _STATUS_OF_FAULT = np.array([Status.OK, Status.OPEN, Status.RANGE, Status.COLD_JUNCTION], dtype=np.uint8)
 
 
@@ -65,8 +70,36 @@ class TailRow(msgspec.Struct, frozen=True):
     cells: bytes
 
 
-def columns_of(rows: Sequence[TailRow]) -> ScanColumns:
-    """Turn rows (n) of one node, in order of arrival, into columns."""
+def columns_of(rows: Iterable[TailRow]) -> ScanColumns:
+    """Turn rows of one node, at least one, in order of arrival, into columns; a few at a time, to stay small."""
+    source = iter(rows)
+    parts = []
+    while some := list(islice(source, ROWS_AT_ONCE)):
+        parts.append(_columns_of_some(some))
+    return parts[0] if len(parts) == 1 else joined(parts)
+
+
+def joined(parts: Sequence[ScanColumns]) -> ScanColumns:
+    """Put parts of one node, each later than the one before, together."""
+    inputs = tuple(dict.fromkeys(name for part in parts for name in part.inputs))
+    boots = tuple(dict.fromkeys(boot for part in parts for boot in part.boots))
+    ends = np.cumsum([len(part) for part in parts]).tolist()
+    shape = (ends[-1], len(inputs))
+    told, fault = np.zeros(shape, np.uint8), np.zeros(shape, np.uint8)
+    numbers = {name: np.full(shape, np.nan) for name in NUMBERS if any(name in part.numbers for part in parts)}
+    boot = []
+    for part, end in zip(parts, ends, strict=True):
+        rows, columns = slice(end - len(part), end), [inputs.index(name) for name in part.inputs]
+        told[rows, columns], fault[rows, columns] = part.told, part.fault
+        for name, array in part.numbers.items():
+            numbers[name][rows, columns] = array
+        boot.append(np.array([*(boots.index(each) for each in part.boots), -1], np.int64)[part.boot])
+    by_row = {name: np.concatenate([getattr(part, name) for part in parts]) for name in _BY_ROW}
+    by_row["boot"] = np.concatenate(boot)
+    return ScanColumns(parts[0].node, inputs, boots, **by_row, told=told, fault=fault, numbers=numbers)
+
+
+def _columns_of_some(rows: Sequence[TailRow]) -> ScanColumns:
     cells = [decode_cells(row.cells) for row in rows]
     layouts: dict[tuple[str, ...], list[int]] = {}
     for at, cell in enumerate(cells):
@@ -98,6 +131,11 @@ def columns_of(rows: Sequence[TailRow]) -> ScanColumns:
 
 def scans_of(columns: ScanColumns) -> Iterator[StoredScan]:
     """Turn columns back into scans, in order of arrival; the inputs come in the order of the columns."""
+    for begin in range(0, len(columns), ROWS_AT_ONCE):
+        yield from _some_scans(_cut(columns, slice(begin, begin + ROWS_AT_ONCE)))
+
+
+def _some_scans(columns: ScanColumns) -> Iterator[StoredScan]:
     told, fault = columns.told.tolist(), columns.fault.tolist()
     lists = {name: columns.numbers[name].tolist() for name in columns.numbers}
     heads = zip(
@@ -131,10 +169,7 @@ def rows_between(columns: ScanColumns, after: int, upto: int) -> ScanColumns:
     begin, end = np.searchsorted(columns.row, [after, upto], side="right")
     if begin == 0 and end == len(columns):
         return columns
-    part = slice(begin, end)
-    by_row = ("row", "time", "clock", "late", "seq", "boot", "told", "fault")
-    cut = {name: getattr(columns, name)[part] for name in by_row}
-    return replace(columns, **cut, numbers={name: array[part] for name, array in columns.numbers.items()})
+    return _cut(columns, slice(begin, end))
 
 
 def scan_block_of(columns: ScanColumns, inputs: Sequence[str]) -> ScanBlock:
@@ -151,6 +186,11 @@ def scan_block_of(columns: ScanColumns, inputs: Sequence[str]) -> ScanBlock:
     status = np.full(shape, Status.ABSENT, np.uint8)
     status[:, sensors] = np.where(measured | (fault != 0), _STATUS_OF_FAULT[fault], Status.ABSENT)
     return ScanBlock(time=columns.time, fault=status, **numbers)
+
+
+def _cut(columns: ScanColumns, part: slice) -> ScanColumns:
+    cut = {name: getattr(columns, name)[part] for name in (*_BY_ROW, "told", "fault")}
+    return replace(columns, **cut, numbers={name: array[part] for name, array in columns.numbers.items()})
 
 
 def _fill(

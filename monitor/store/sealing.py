@@ -6,7 +6,7 @@ its own time, belongs to a later block.
 
 import sqlite3
 from dataclasses import dataclass
-from itertools import takewhile
+from itertools import chain, takewhile
 
 from monitor.store.codec import decode, encode
 from monitor.store.connection import transaction
@@ -63,16 +63,16 @@ class Sealer:
     def seal(self, connection: sqlite3.Connection, firing: str, node: str, conversion: SiteConversion | None) -> None:
         """Seal the oldest scans of one node: those of one hour of the clock."""
         rows = rows_of_node(connection, firing, node, MOST_SCANS)
-        if not rows:
+        first = next(rows, None)
+        if first is None:
             self._parts.pop((firing, node), None)
             return
-        hour = hour_of(rows[0].clock)
-        rows = list(takewhile(lambda row: hour_of(row.clock) == hour, rows))
-        columns = columns_of(rows)
+        hour = hour_of(first.clock)
+        columns = columns_of(chain([first], takewhile(lambda row: hour_of(row.clock) == hour, rows)))
         with transaction(connection):
             _insert(connection, firing, columns, conversion)
             connection.execute(
-                "DELETE FROM tail WHERE firing = ? AND node = ? AND row <= ?", (firing, node, rows[-1].row)
+                "DELETE FROM tail WHERE firing = ? AND node = ? AND row <= ?", (firing, node, int(columns.row[-1]))
             )
         self._recount(connection, firing, node)
 

@@ -51,7 +51,8 @@ def to_codes(numbers: FloatArray, present: BoolArray) -> tuple[Coding, IntArray]
     if not len(at):
         return Coding(None, 0), np.zeros(len(numbers), np.int64)
     found = numbers[at]
-    coding, codes = _choose(found)
+    with np.errstate(over="ignore", invalid="ignore"):  # what overflows does not fit, and is kept as it is
+        coding, codes = _choose(found)
     missed = ~_same_bits(_restore(coding, codes), found)
     exceptions = tuple((int(at[i]), float(found[i])) for i in np.flatnonzero(missed))
     coding = msgspec.structs.replace(coding, exceptions=exceptions)
@@ -85,7 +86,9 @@ def _fewest_decimals(found: FloatArray) -> int | None:
     few = found[:32]
     for decimals in range(MOST_DECIMALS + 1):
         coding = Coding(None, decimals)
-        if _fits(coding, _whole(few * 10.0**decimals), few) and _fits(coding, _whole(found * 10.0**decimals), found):
+        if 2 * _missed(coding, _whole(few * 10.0**decimals), few) > len(few):
+            continue  # most of a few do not fit: no need to try all
+        if _fits(coding, _whole(found * 10.0**decimals), found):
             return decimals
     return None
 
@@ -113,8 +116,11 @@ def _restore(coding: Coding, codes: IntArray) -> FloatArray:
 
 
 def _fits(coding: Coding, codes: IntArray, found: FloatArray) -> bool:
-    missed = np.count_nonzero(~_same_bits(_restore(coding, codes), found))
-    return bool(missed * EXCEPTIONS_SHARE <= len(found))
+    return _missed(coding, codes, found) * EXCEPTIONS_SHARE <= len(found)
+
+
+def _missed(coding: Coding, codes: IntArray, found: FloatArray) -> int:
+    return int(np.count_nonzero(~_same_bits(_restore(coding, codes), found)))
 
 
 def _same_bits(left: FloatArray, right: FloatArray) -> BoolArray:
@@ -130,7 +136,5 @@ def _whole(numbers: FloatArray) -> IntArray:
 
 def _hold(codes: IntArray, at: IntArray, count: int) -> IntArray:
     """Spread codes known at some positions over all, each until the next; the first also backwards."""
-    if not len(at):
-        return np.zeros(count, np.int64)
     latest = np.searchsorted(at, np.arange(count), side="right") - 1
     return codes[np.maximum(latest, 0)]

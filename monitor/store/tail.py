@@ -1,6 +1,7 @@
 """Rows of the tail, the scans not yet sealed: how they are read from the database."""
 
 import sqlite3
+from collections.abc import Iterator
 
 from monitor.store.scan_columns import TailRow
 
@@ -13,13 +14,13 @@ def tail_row(row: tuple[int, str, str | None, int | None, float, float, int, byt
     return TailRow(number, node, boot, seq, time, clock, bool(late), cells)
 
 
-def rows_of_node(connection: sqlite3.Connection, firing: str, node: str, most: int) -> list[TailRow]:
-    """Return the oldest rows of one node in order of arrival, at most so many."""
+def rows_of_node(connection: sqlite3.Connection, firing: str, node: str, most: int) -> Iterator[TailRow]:
+    """Yield the oldest rows of one node in order of arrival, at most so many."""
     found = connection.execute(
         f"SELECT {TAIL_COLUMNS} FROM tail WHERE firing = ? AND node = ? ORDER BY row LIMIT ?",  # noqa: S608
         (firing, node, most),
     )
-    return [tail_row(row) for row in found]
+    return map(tail_row, found)
 
 
 def rows_of_firing(

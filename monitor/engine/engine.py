@@ -1,0 +1,166 @@
+"""The engine: slots in, findings out.
+
+It steps slot by slot for what sensors say of themselves, and beat by beat (30 s of record time) for what the fire does,
+over arrays of fixed shape with a leading kiln axis. Nothing here depends on how slots are cut into calls.
+"""
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slot
+from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, told_climb
+from monitor.engine.fall import Fall, judge_fall, new_fall
+from monitor.engine.guide import choose_guide
+from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
+from monitor.engine.sensor import SensorWatch, is_faulty, is_quiet, judge_sensors, new_watch, shows_fault
+from monitor.engine.setup import BoolArray, EngineSetup, fingerprint
+from monitor.engine.stall import Guiding, Stall, judge_stall, keep_levels, new_stall
+from monitor.engine.state import copy_into, pack_arrays, unpack
+from monitor.engine.told import Change, in_order
+from monitor.engine.words import fall_findings, stall_findings
+from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, Slots, Status
+
+Told = list[tuple[int, Finding]]
+
+
+@dataclass(slots=True, eq=False)
+class Marks:
+    """What the engine knows of each kiln (K,) and of time.
+
+    `first` is the begin of its first slot with a sample, `closed` when it was closed up, epoch seconds, NaN before;
+    `guide` the position of its guide, -1 without one. `end` (1,) is the newest slot, -inf before the first.
+    """
+
+    first: FloatArray
+    closed: FloatArray
+    guide: npt.NDArray[np.int64]
+    end: FloatArray
+
+
+class Engine:
+    """Judge the slots of one or more kilns."""
+
+    def __init__(self, setup: EngineSetup) -> None:
+        shape = setup.shape
+        kilns = shape[0]
+        self._setup = setup
+        self._bank = lay_out_bank()
+        self._beats: Beats = new_beats(shape)
+        self._climb: Climb = new_climb(shape)
+        self._fall: Fall = new_fall(shape)
+        self._stall: Stall = new_stall(shape)
+        self._watch: SensorWatch = new_watch(shape)
+        nobody = np.full(shape, BRIDGE_BEATS + 1)
+        guide = choose_guide(setup, nobody, nobody, np.zeros(shape, bool))
+        self._marks = Marks(np.full(kilns, np.nan), np.full(kilns, np.nan), guide, np.full(1, -np.inf))
+
+    def judge(self, slots: Slots) -> Told:
+        """Return what these slots make known, each with its kiln, in order of time, kind, sensor, fault, state.
+
+        Raises:
+            ValueError: where slots do not follow the ones judged before.
+        """
+        if len(slots.end) and not (np.diff(slots.end, prepend=self._marks.end[0]) > 0.0).all():
+            raise ValueError(f"slots must rise; the last one judged ends at {self._marks.end[0]}")
+        well = np.isin(slots.status, (Status.OK, Status.UNDEFINED)) | ~self._setup.present
+        all_well = np.logical_and.reduce(well, axis=(1, 2)).tolist()
+        tainted = shows_fault(slots.status)
+        value = np.where(slots.status == Status.OK, slots.mean_c, np.nan)
+        told: Told = []
+        for i, end in enumerate(slots.end.tolist()):
+            known_at = slots.known_at[i]
+            told += self._turn_beat(end, known_at, before=True)
+            told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
+            place_slot(self._beats, end, value[i])
+            self._beats.tainted |= tainted[i]
+            told += self._turn_beat(end, known_at, before=False)
+        return in_order(told)
+
+    def climbs(self, kiln: int = 0) -> list[SensorClimb]:
+        """Return every sensor's climb with its standard uncertainty as of the newest beat, in the site's order."""
+        rate, uncertainty = told_climb(self._climb, self._bank, self._beats)
+        return [
+            SensorClimb(sensor, *(None if np.isnan(x) else float(x) for x in (rate[kiln, s], uncertainty[kiln, s])))
+            for s, sensor in enumerate(self._setup.ids[kiln])
+        ]
+
+    def guide(self, kiln: int = 0) -> str | None:
+        """Return the id of the sensor that guides now, None where none can."""
+        position = int(self._marks.guide[kiln])
+        return self._setup.ids[kiln][position] if position >= 0 else None
+
+    def close_up(self, at: float, kiln: int = 0) -> None:
+        """Note that the kiln was closed up at epoch seconds `at`: stall and fall end then, and none begins after."""
+        self._marks.closed[kiln] = at
+
+    def save(self) -> bytes:
+        """Return the whole state as bytes."""
+        return pack_arrays(self._arrays(), fingerprint(self._setup))
+
+    def restore(self, saved: bytes) -> None:
+        """Go on from what `save` returned.
+
+        Raises:
+            ValueError: where `saved` is damaged or belongs to another setup or version.
+        """
+        copy_into(self._arrays(), unpack(saved, fingerprint(self._setup)))
+
+    def _arrays(self) -> dict[str, npt.NDArray[Any]]:
+        parts: dict[str, Any] = {
+            "beats": self._beats, "climb": self._climb, "fall": self._fall,
+            "stall": self._stall, "watch": self._watch, "marks": self._marks,
+        }  # fmt: skip
+        return {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
+
+    def _take_slot(self, end: float, known_at: FloatArray, status: CodeArray, *, all_well: bool) -> Told:
+        """Judge what sensors say of themselves; a slot like the one before, all well, only moves the time on."""
+        follows = end - self._marks.end[0] == SLOT_S
+        self._marks.end[0] = end
+        watch = self._watch
+        if all_well and follows and is_quiet(watch) and (watch.usual_s == SLOT_S)[self._setup.present].all():
+            watch.heard[self._setup.present] = end
+            return []
+        heard = ((status != Status.ABSENT) & self._setup.present).any(axis=1)
+        self._marks.first = np.where(heard & np.isnan(self._marks.first), end - SLOT_S, self._marks.first)
+        return judge_sensors(watch, self._setup, end, known_at, status)
+
+    def _turn_beat(self, end: float, known_at: FloatArray, *, before: bool) -> Told:
+        """Close the open beat when a slot of a later one comes (`before`), or when its own last slot is in."""
+        number, beats = beat_of(end), self._beats
+        if before:
+            is_due = beats.open_beat[0] > beats.beat[0] and number > beats.open_beat[0]
+        else:
+            beats.open_beat[0] = number
+            is_due = end == number * BEAT_S
+        return self._judge_beat(known_at) if is_due else []
+
+    def _judge_beat(self, known_at: FloatArray) -> Told:
+        setup, marks = self._setup, self._marks
+        faulty = is_faulty(self._watch)
+        self._beats.cells[faulty] = np.nan
+        heard = close_beat(self._beats)
+        judge_climb(self._climb, self._bank, self._beats, heard)
+        keep_levels(self._stall, self._climb.level, heard)
+        since_value, since_climb = heard.beat - self._beats.last_beat, heard.beat - self._climb.beat
+        marks.guide = choose_guide(setup, since_value, since_climb, faulty)
+        closed = marks.closed <= heard.beat * BEAT_S
+        fall = judge_fall(self._fall, setup, self._climb.level, heard, closed)
+        stall = judge_stall(self._stall, setup, self._guiding(), heard.beat, closed)
+        told = fall_findings(setup, self._when_closed(fall, closed), known_at)
+        return told + stall_findings(setup, self._when_closed(stall, closed), known_at)
+
+    def _guiding(self) -> Guiding:
+        marks, climb = self._marks, self._climb
+        kiln = np.arange(len(marks.guide))
+        guided = marks.guide >= 0
+        rate, level = climb.rate[kiln, marks.guide], climb.level[kiln, marks.guide]
+        sure = guided & (climb.row[kiln, marks.guide] >= SPANS_BEATS.index(STALL_SPAN_BEATS))
+        lit = np.where(np.isnan(self._setup.lit), marks.first, self._setup.lit)
+        return Guiding(marks.guide, np.where(sure, rate, np.nan), np.where(guided, level, np.nan), lit)
+
+    def _when_closed(self, change: Change, closed: BoolArray) -> Change:
+        ended_at = np.where(closed, self._marks.closed, change.ended_at)
+        return Change(change.begun, change.ended, change.sensor, change.onset, ended_at, change.measure)

@@ -1,0 +1,43 @@
+"""The sentences of stall and fall: facts, for a tired person."""
+
+import numpy as np
+
+from monitor.engine.setup import EngineSetup
+from monitor.engine.told import Change, span_finding
+from monitor.model import Finding, FindingKind, FindingState, FloatArray
+
+
+def fall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+    """Return the begins and ends of falls, known at `known_at` (K,)."""
+    told = []
+    for k in np.flatnonzero(change.begun | change.ended).tolist():
+        begins = bool(change.begun[k])
+        sensor = setup.ids[k][int(change.sensor[k])]
+        depth = f"{sensor} has fallen {change.measure[k]:.0f} degrees below its highest of the last 30 minutes."
+        text = depth if begins else "The chamber falls no longer."
+        told.append((k, _span(FindingKind.FALL, change, k, known_at=known_at, sensor=sensor, text=text)))
+    return told
+
+
+def stall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+    """Return the begins and ends of stalls, known at `known_at` (K,)."""
+    told = []
+    for k in np.flatnonzero(change.begun | change.ended).tolist():
+        sensor = setup.ids[k][int(change.sensor[k])]
+        minutes = (known_at[k] - change.onset[k]) / 60.0
+        slow = f"{sensor} climbs only {change.measure[k]:.0f} degrees an hour"
+        falls = f"{sensor} loses {-change.measure[k]:.0f} degrees an hour"
+        what = f"{slow if change.measure[k] > -0.5 else falls}, for about {minutes:.0f} minutes now."
+        text = what if change.begun[k] else f"{sensor} stalls no longer."
+        told.append((k, _span(FindingKind.STALL, change, k, known_at=known_at, sensor=sensor, text=text)))
+    return told
+
+
+def _span(
+    kind: FindingKind, change: Change, k: int, *, known_at: FloatArray, sensor: str, text: str
+) -> Finding:  # fmt: skip
+    begins = bool(change.begun[k])
+    state = FindingState.BEGIN if begins else FindingState.END
+    onset = float(change.onset[k] if begins else change.ended_at[k])
+    measure = float(change.measure[k]) if begins else np.nan
+    return span_finding(kind, state, sensor, times=(float(known_at[k]), onset), measure=measure, text=text)
