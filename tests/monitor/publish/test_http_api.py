@@ -44,19 +44,19 @@ class Scripted:
         """Return one firing."""
         return [FIRING]
 
-    async def mark_seen(self, key: str, who: str | None) -> bool:
-        """Know one alarm."""
+    async def mark_seen(self, key: str, who: str | None) -> bool | None:
+        """Know two alarms, and store what is said of one."""
         self.asked.append(("seen", key, who))
-        return key == "sensor:firebox"
+        return {"sensor:firebox": True, "stall": False}.get(key)
 
     async def silence(self, who: str | None) -> float:
         """Silence for a minute."""
         self.asked.append(("silence", who))
         return 60.0
 
-    async def start_firing(self) -> Firing:
-        """Begin."""
-        return FIRING
+    async def start_firing(self) -> Firing | None:
+        """Begin, where anything can be kept."""
+        return FIRING if self.well else None
 
     async def end_firing(self) -> Firing | None:
         """End what is open."""
@@ -131,10 +131,11 @@ def test_findings_and_firings_are_lists(client: TestClient) -> None:
 
 
 def test_seen_names_the_alarm_and_who(client: TestClient, service: Scripted) -> None:
-    """A known alarm is acknowledged, an unknown one is told."""
+    """A known alarm is acknowledged, stored or not yet; an unknown one is told."""
     assert client.post("/api/alarms/sensor:firebox/seen", json={"who": "Ada"}).status_code == 204
+    assert client.post("/api/alarms/stall/seen", json={"who": "Ada"}).status_code == 202
     assert client.post("/api/alarms/fall/seen", json={}).status_code == 404
-    assert service.asked == [("seen", "sensor:firebox", "Ada"), ("seen", "fall", None)]
+    assert service.asked == [("seen", "sensor:firebox", "Ada"), ("seen", "stall", "Ada"), ("seen", "fall", None)]
 
 
 def test_silence_tells_how_long(client: TestClient) -> None:
@@ -148,11 +149,13 @@ def test_unknown_words_in_a_body_are_refused(client: TestClient) -> None:
 
 
 def test_firing_begins_and_ends(client: TestClient, service: Scripted) -> None:
-    """Ending what is not open is a conflict."""
+    """Ending what is not open is a conflict, beginning what cannot be kept is refused."""
     assert client.post("/api/firing/start").json()["id"] == FIRING.id
     assert client.post("/api/firing/end").json()["id"] == FIRING.id
     service.is_open = False
+    service.well = False
     assert client.post("/api/firing/end").status_code == 409
+    assert client.post("/api/firing/start").status_code == 503
 
 
 def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> None:
