@@ -1,0 +1,85 @@
+"""What the tests of the engine share: sites, and slots made from made-up temperatures."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import pytest
+
+from monitor.engine.engine import Engine
+from monitor.engine.setup import EngineSetup, setup_from_sites
+from monitor.model import SLOT_S, FloatArray, Slots, Status
+from monitor.site_file import Site, parse_site
+
+START = 1_764_000_000.0
+"""Epoch seconds, a multiple of the beat."""
+
+
+@pytest.fixture
+def start() -> float:
+    """Epoch seconds at which made-up records begin."""
+    return START
+
+
+@pytest.fixture
+def make_site() -> Callable[..., Site]:
+    """Build a site with one K sensor per place, named after its place (and a number when repeated)."""
+
+    def make(places: Sequence[str] = ("middle",), plan: str = "") -> Site:
+        text = '[kiln]\nname = "Test kiln"\n'
+        for number, place in enumerate(places):
+            name = place if places.index(place) == number else f"{place}-{number}"
+            text += f'[[sensor]]\nid = "{name}"\ninput = "shed-1/t{number}"\ntype = "K"\nplace = "{place}"\n'
+        return parse_site(text + plan, "kiln.toml")
+
+    return make
+
+
+@pytest.fixture
+def make_setup(make_site: Callable[..., Site]) -> Callable[..., EngineSetup]:
+    """Build the setup of one kiln."""
+
+    def make(places: Sequence[str] = ("middle",), plan: str = "") -> EngineSetup:
+        return setup_from_sites([make_site(places, plan)])
+
+    return make
+
+
+@pytest.fixture
+def make_engine(make_setup: Callable[..., EngineSetup]) -> Callable[..., Engine]:
+    """Build an engine of one kiln."""
+
+    def make(places: Sequence[str] = ("middle",), plan: str = "") -> Engine:
+        return Engine(make_setup(places, plan))
+
+    return make
+
+
+@pytest.fixture
+def make_slots() -> Callable[..., Slots]:
+    """Build slots from temperatures (n, S) and optional statuses (n, S); a NaN with status OK becomes ABSENT."""
+
+    def make(celsius: FloatArray, status: FloatArray | None = None, begin: float = START) -> Slots:
+        celsius = np.atleast_2d(np.asarray(celsius, dtype=np.float64).T).T
+        code = np.zeros(celsius.shape, np.uint8) if status is None else np.asarray(status, dtype=np.uint8).copy()
+        code[np.isnan(celsius) & (code == Status.OK)] = Status.ABSENT
+        mean = np.where(code == Status.OK, celsius, np.nan)[:, None, :]
+        end = begin + SLOT_S * np.arange(1, len(celsius) + 1)
+        nothing = np.full(mean.shape, np.nan)
+        count = np.where(np.isnan(mean), 0, 5)
+        return Slots(end, end[:, None] + 0.5, mean, count, code[:, None, :], nothing, nothing)
+
+    return make
+
+
+@pytest.fixture
+def cut_slots() -> Callable[[Slots, int, int], Slots]:
+    """Cut a run of slots."""
+
+    def cut(slots: Slots, begin: int, end: int) -> Slots:
+        part = slice(begin, end)
+        return Slots(
+            slots.end[part], slots.known_at[part], slots.mean_c[part], slots.count[part], slots.status[part],
+            slots.emf_min_volts[part], slots.emf_max_volts[part],
+        )  # fmt: skip
+
+    return cut

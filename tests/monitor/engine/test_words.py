@@ -1,0 +1,57 @@
+"""The sentences of stall and fall."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from monitor.engine.setup import EngineSetup
+from monitor.engine.told import Change
+from monitor.engine.words import fall_findings, stall_findings
+from monitor.model import FindingKind, FindingState
+
+KNOWN_AT = np.array([2000.0])
+
+
+def _change(*, begins: bool, measure: float = 0.0) -> Change:
+    return Change(
+        begun=np.array([begins]),
+        ended=np.array([not begins]),
+        sensor=np.array([1]),
+        onset=np.array([1100.0]),
+        ended_at=np.array([1900.0]),
+        measure=np.array([measure]),
+    )
+
+
+def test_a_fall_says_which_zone_and_how_far(make_setup: Callable[..., EngineSetup]) -> None:
+    """The begin names sensor and depth, the end repeats the sensor and has no measure."""
+    setup = make_setup(["middle", "front"])
+    ((kiln, begin),) = fall_findings(setup, _change(begins=True, measure=12.3456), KNOWN_AT)
+    ((_, end),) = fall_findings(setup, _change(begins=False), KNOWN_AT)
+
+    assert (kiln, begin.kind, begin.state, begin.sensor) == (0, FindingKind.FALL, FindingState.BEGIN, "front")
+    assert (begin.time, begin.onset, begin.measure) == (2000.0, 1100.0, 12.35)
+    assert begin.text == "front has fallen 12 degrees below its highest of the last 30 minutes."
+    assert (end.state, end.sensor, end.onset, end.measure) == (FindingState.END, "front", 1900.0, None)
+    assert end.text == "The chamber falls no longer."
+
+
+def test_a_stall_says_how_fast_and_for_how_long(make_setup: Callable[..., EngineSetup]) -> None:
+    """A small climb is told as a climb, a loss as a loss, with the minutes since the onset."""
+    setup = make_setup(["middle", "front"])
+    ((_, climbs),) = stall_findings(setup, _change(begins=True, measure=3.1), KNOWN_AT)
+    ((_, loses),) = stall_findings(setup, _change(begins=True, measure=-7.6), KNOWN_AT)
+    ((_, end),) = stall_findings(setup, _change(begins=False), KNOWN_AT)
+
+    assert climbs.text == "front climbs only 3 degrees an hour, for about 15 minutes now."
+    assert loses.text == "front loses 8 degrees an hour, for about 15 minutes now."
+    assert (end.text, end.onset) == ("front stalls no longer.", 1900.0)
+
+
+def test_nothing_decided_says_nothing(make_setup: Callable[..., EngineSetup]) -> None:
+    """Without a begin or an end there is no finding."""
+    still = _change(begins=True)
+    quiet = Change(np.array([False]), np.array([False]), still.sensor, still.onset, still.ended_at, still.measure)
+
+    assert fall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT) == []
+    assert stall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT) == []
