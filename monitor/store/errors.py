@@ -10,7 +10,7 @@ class StoreInUseError(StoreError):
 
 
 class StoreUnavailableError(StoreError):
-    """The data directory or its database cannot be opened or written now: missing, no permission, disk full."""
+    """The data directory or its database cannot be used: missing, no permission, disk full, or another program's."""
 
 
 class StoreTooNewError(StoreError):
@@ -18,7 +18,7 @@ class StoreTooNewError(StoreError):
 
 
 class StoreDamagedError(StoreError):
-    """The database file is damaged or is none of ours; `set_aside` moves it away so that a new one can begin."""
+    """The database file is damaged; `set_aside` moves it away so that a new one can begin."""
 
 
 class BlockDamageError(ValueError):

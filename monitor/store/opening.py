@@ -48,9 +48,9 @@ def open_store(directory: Path, *, verify: bool = True) -> Store:
 
     Raises:
         StoreInUseError: another process has it.
-        StoreUnavailableError: it cannot be made, opened or written.
+        StoreUnavailableError: it cannot be made, opened or written, or the file is none of ours.
         StoreTooNewError: a newer version of the program made it.
-        StoreDamagedError: the file is damaged or none of ours; see `set_aside`.
+        StoreDamagedError: the file is damaged; see `set_aside`.
     """
     lock = _take_lock(directory)
     file = directory / FILE_NAME
@@ -68,9 +68,9 @@ def open_reader(directory: Path) -> Reader:
     """Open a data directory for reading, also while another process writes.
 
     Raises:
-        StoreUnavailableError: there is no database, or it cannot be read.
+        StoreUnavailableError: there is no database of ours, or it cannot be read.
         StoreTooNewError: a newer version of the program made it.
-        StoreDamagedError: the file is damaged or none of ours.
+        StoreDamagedError: the file is damaged.
     """
     file = directory / FILE_NAME
     if not file.exists():

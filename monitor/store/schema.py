@@ -2,7 +2,7 @@
 
 import sqlite3
 
-from monitor.store.errors import StoreDamagedError, StoreTooNewError
+from monitor.store.errors import StoreTooNewError, StoreUnavailableError
 
 APPLICATION_ID = 0x4E53_544B
 """Marks a SQLite file as ours ("NSTK")."""
@@ -63,13 +63,13 @@ def check_ours(connection: sqlite3.Connection, file: str) -> None:
 
     Raises:
         StoreTooNewError: a newer version of the program made it.
-        StoreDamagedError: it is none of ours.
+        StoreUnavailableError: it is none of ours.
     """
     version = schema_version(connection)
     mark = int(connection.execute("PRAGMA application_id").fetchone()[0])
     tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
     if mark != APPLICATION_ID and (mark or version or tables):
-        raise StoreDamagedError(f"{file} is a database of some other program; choose another data directory")
+        raise StoreUnavailableError(f"{file} is a database of some other program; choose another data directory")
     if version > len(SCRIPTS):
         raise StoreTooNewError(
             f"{file} has schema version {version}, this program knows up to {len(SCRIPTS)}: "

@@ -5,7 +5,7 @@ import sqlite3
 import pytest
 
 from monitor.store import schema
-from monitor.store.errors import StoreDamagedError, StoreTooNewError
+from monitor.store.errors import StoreTooNewError, StoreUnavailableError
 
 
 @pytest.fixture
@@ -48,7 +48,7 @@ def test_another_programs_database_is_refused(connection: sqlite3.Connection) ->
     """A file with tables and without our mark is not written to."""
     connection.execute("CREATE TABLE recipe (name TEXT)")
 
-    with pytest.raises(StoreDamagedError, match="some other program"):
+    with pytest.raises(StoreUnavailableError, match="some other program"):
         schema.check_ours(connection, "kiln.db")
 
 
