@@ -7,6 +7,7 @@ epoch (UTC), temperatures degrees Celsius, emf volts. Fixed codes follow RFC 842
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -38,11 +39,10 @@ class Status(IntEnum):
     UNDEFINED = 7  # the reference function has no inverse here (type B below 250 degC)
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True, gc=False):
     """What one input delivered in one scan; fields that were not sent are None.
 
-    `input` is the full name, node and input: "shed-1/t1".
+    `input` is the full name, node and input: "shed-1/t1". A msgspec Struct, since a replay makes millions of them.
     """
 
     input: str

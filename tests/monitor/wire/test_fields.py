@@ -50,7 +50,7 @@ def test_places_follow_the_reading() -> None:
     """Each field's place is its place in `Reading` behind the input's name."""
     order = ("emf_volts", "cold_junction_c", "fault", "temperature_c", "oxygen_emf_volts", "contact")
 
-    assert Reading.__slots__ == ("input", *order)
+    assert Reading.__struct_fields__ == ("input", *order)
     assert [field.at for field in INPUT_FIELDS.values()] == list(range(6))
 
 

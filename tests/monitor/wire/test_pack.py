@@ -1,10 +1,10 @@
 """Packs in and out: golden packs, round trip, and refusal of everything else."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -39,7 +39,7 @@ def readings(draw: st.DrawFn, name: str) -> Reading:
         oxygen_emf_volts=draw(st.none() | numbers(-1, 1)),
         contact=draw(st.none() | st.booleans()),
     )
-    return reading if reading != Reading(name) else replace(reading, cold_junction_c=25.0)
+    return reading if reading != Reading(name) else msgspec.structs.replace(reading, cold_junction_c=25.0)
 
 
 @st.composite
