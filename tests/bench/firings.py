@@ -79,7 +79,7 @@ def judged(celsius: FloatArray, plan: str = "") -> tuple[Engine, Slots]:
         known_at=np.repeat(end[:, None], kilns, axis=1),
         mean_c=wide,
         count=np.full(wide.shape, 5),
-        status=np.zeros(wide.shape, np.uint8),
+        status=np.where(np.isnan(wide), 1, 0).astype(np.uint8),
         emf_min_volts=np.full(wide.shape, np.nan),
         emf_max_volts=np.full(wide.shape, np.nan),
     )
