@@ -33,7 +33,7 @@ def picture_of(page: Page) -> dict[str, Any]:
 def test_a_silent_service_is_late_then_dead_then_heard(service: FakeService, open_panel: Open) -> None:
     """Late at 5 s; at 15 s hatched with an alarm of the panel's own; its sound only at 30 s; priority 1 at 5 min."""
     page = open_panel(prepare=with_clock)
-    expect(page.locator(".head")).to_contain_text("Fire lit 61 h 00 ago")
+    expect(page.locator(".head")).to_contain_text("Firing for 61 h 00")
     service.is_mute = True
     service.beat()
     body, late = page.locator(".body"), page.locator(".late")
@@ -191,7 +191,7 @@ def test_the_tablets_own_clock_does_not_matter(wrong: datetime, service: FakeSer
     """Ages and times come from the service and the monotonic clock, months off or not."""
     page = open_panel(prepare=lambda page: page.clock.install(time=wrong))
 
-    expect(page.locator(".head")).to_contain_text("Fire lit 61 h 00 ago")
+    expect(page.locator(".head")).to_contain_text("Firing for 61 h 00")
     expect(page.locator(".clock")).to_have_text("21:26")
     expect(page.locator(".late")).to_have_count(0)
 

@@ -4,8 +4,11 @@ import { strings } from "./strings.en.js";
 
 export function nameOf(sensor: Sensor, all: readonly Sensor[]): string {
   const place = strings.places[sensor.place] ?? sensor.place;
-  const shared = all.filter((other) => other.place === sensor.place).length > 1;
-  return shared ? `${place} ${sensor.id}` : place;
+  const isShared = all.filter((other) => other.place === sensor.place).length > 1;
+  if (!isShared) return place;
+  if (sensor.id === sensor.place) return place;
+  const own = sensor.id.startsWith(`${sensor.place}-`) ? sensor.id.slice(sensor.place.length + 1) : sensor.id;
+  return `${place} ${own}`;
 }
 
 /** What is wrong with a value in words, null while nothing is; `isTest` takes "check" for granted. */

@@ -26,7 +26,7 @@ export const strings = {
     speed: (times: number) => `${times} times as fast as life`,
   },
   head: {
-    firing: (since: string) => `Fire lit ${since} ago`,
+    firing: (since: string) => `Firing for ${since}`,
     ended: "Firing ended",
     none: "No firing",
   },
@@ -43,7 +43,6 @@ export const strings = {
     seenBy: (who: string | null) => (who === null ? "seen" : `seen by ${who}`),
     safetyFirst: "Your safety before the pots.",
     more: (count: number) => plural(count, "more alarm", "more alarms"),
-    all: "Show all",
     silenced: (time: string) => `Silent for ${time}`,
     listTitle: "All alarms",
     none: "No alarms.",
@@ -77,18 +76,14 @@ export const strings = {
     unknown: "climb not known yet",
   },
   guide: {
-    region: "Guiding sensor",
     mark: "guide",
     plan: (text: string) => `plan ${text}`,
     stoked: (age: string) => `Stoked ${age} ago`,
-    noStoke: "No stoke seen yet",
-    none: "No guiding sensor",
   },
   sensor: {
     region: "Sensors",
     age: (age: string) => `${age} old`,
     never: "nothing yet",
-    choose: "bold in the curves",
   },
   places: {
     firebox: "Firebox",
@@ -116,7 +111,6 @@ export const strings = {
     plan: "Plan",
     enlarge: "larger",
     spans: { firing: "Whole firing", "six-hours": "Last 6 h", hour: "Last hour" },
-    choose: "Span of the curves",
     table: "The same as numbers",
     time: "Time",
     empty: "Nothing recorded in this span yet.",

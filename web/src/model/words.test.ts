@@ -14,7 +14,9 @@ describe("names", () => {
     if (front === undefined || middle === undefined) throw new Error("two sensors are there");
 
     expect(nameOf(front, [front, middle])).toBe("Front");
-    expect(nameOf(front, [front, { ...middle, place: "front" }])).toBe("Front front");
+    expect(nameOf(front, [front, { ...middle, place: "front" }])).toBe("Front");
+    expect(nameOf({ ...front, id: "front-low" }, [front, { ...middle, place: "front" }])).toBe("Front low");
+    expect(nameOf({ ...front, id: "t7" }, [front, { ...middle, place: "front" }])).toBe("Front t7");
     expect(nameOf({ ...front, place: "loft" }, [front])).toBe("loft");
   });
 
