@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import errno
 import os
 import shutil
 import socket
@@ -14,19 +15,25 @@ from pathlib import Path
 
 from monitor.clock import host_seconds, wall_seconds
 from monitor.exits import DONE, NOT_AVAILABLE
-from monitor.listen import listening
+from monitor.listen import Heard, listening
 from monitor.site_file import Site
 from monitor.site_reader import read_site
 from monitor.sounder import play_tone
-from monitor.store.errors import StoreDamagedError, StoreError
+from monitor.store.connection import FILE_NAME
+from monitor.store.errors import StoreError
 from monitor.store.opening import open_reader
 
 LEAST_FREE_BYTES = 500_000_000
 SLOW_SYNC_S = 1.0
+BROKER_LIMIT_S = 3.0
 EARLIEST_NOW = 1_780_000_000.0
-"""June 2026: a clock before this was never set."""
+"""28 May 2026, before this program was: a clock before this was never set."""
 SYNCED_FILE = Path("/run/systemd/timesync/synchronized")
 TIME_SERVICE_FOLDER = SYNCED_FILE.parent
+ADDRESS_REMEDIES = {
+    errno.EADDRINUSE: "is the service running already? If not, choose another --port",
+    errno.EACCES: "choose a --port from 1024 on",
+}
 SCREEN_WORDS = {True: "ok   ", False: "WRONG"}
 
 
@@ -55,11 +62,7 @@ def _tell(verdict: Verdict) -> None:
 
 
 def _looks(site: Site, options: argparse.Namespace) -> Iterator[Verdict]:
-    for source in site.source:
-        if source.device is not None:
-            yield asyncio.run(look_at_port(site, source.device, options.listen))
-    if not site.source:
-        yield Verdict(is_well=False, words="the site file names no [[source]]: nothing would be measured; add one")
+    yield from _look_at_sources(site, options.listen)
     yield look_at_disk(Path(options.data))
     yield look_at_store(Path(options.data))
     yield look_at_clock(Path(options.data))
@@ -68,8 +71,46 @@ def _looks(site: Site, options: argparse.Namespace) -> Iterator[Verdict]:
         yield look_at_sound()
 
 
-async def look_at_port(site: Site, device: str, listen_s: float) -> Verdict:
-    """Listen to a serial port and compare what comes with the site's inputs."""
+def _look_at_sources(site: Site, listen_s: float) -> Iterator[Verdict]:
+    heard: set[str] = set()
+    for number, source in enumerate(site.source, start=1):
+        if source.device is not None:
+            verdict, inputs = asyncio.run(look_at_port(site, source.device, listen_s))
+            heard |= inputs
+            yield verdict
+        elif source.kind == "mqtt":
+            assert site.broker is not None
+            yield look_at_broker(site.broker.host, site.broker.port)
+        else:
+            words = f"source[{number}]: {source.kind!r} is not served by this version yet; use 'serial' or 'mqtt'"
+            yield Verdict(is_well=False, words=words)
+    if not site.source:
+        yield Verdict(is_well=False, words="the site file names no [[source]]: nothing would be measured; add one")
+    elif heard and all(source.kind == "serial" for source in site.source):
+        yield from _unheard(site, heard)
+
+
+def _unheard(site: Site, heard: set[str]) -> Iterator[Verdict]:
+    """Name the sensors whose node was on no port at all; a port that was silent told its own."""
+    nodes = {name.partition("/")[0] for name in heard}
+    unheard = [f"{s.id} ({s.input})" for s in site.sensor if s.input.partition("/")[0] not in nodes]
+    if unheard:
+        words = f"no port delivers {', '.join(unheard)}: is that probe box on? Correct input or add its [[source]]"
+        yield Verdict(is_well=False, words=words)
+
+
+def look_at_broker(host: str, port: int) -> Verdict:
+    """Connect to the broker and leave again; user and password are not tried."""
+    try:
+        socket.create_connection((host, port), BROKER_LIMIT_S).close()
+    except OSError as error:
+        words = f"broker {host}:{port}: {error.strerror or error}; is it running, and its address right?"
+        return Verdict(is_well=False, words=words)
+    return Verdict(is_well=True, words=f"broker {host}:{port}: answers (user and password were not tried)")
+
+
+async def look_at_port(site: Site, device: str, listen_s: float) -> tuple[Verdict, set[str]]:
+    """Listen to a serial port, compare what comes with the site's inputs, and return what came."""
     async with listening(device) as (source, heard):
         end = host_seconds() + listen_s
         while host_seconds() < end and not _is_complete(site, set(heard.newest)):  # noqa: ASYNC110 - nobody tells us
@@ -77,14 +118,21 @@ async def look_at_port(site: Site, device: str, listen_s: float) -> Verdict:
         error = source.state.error
         dropped = source.lines.counts.no_crc + source.lines.counts.bad_crc + source.lines.counts.too_long
     if error is not None:
-        return Verdict(is_well=False, words=error)
-    if not heard.scans:
-        reason = f"{dropped} broken lines" if dropped else "nothing"
-        return Verdict(
-            is_well=False,
-            words=f"port {device}: {reason} came within {listen_s:g} s; is the probe box on, and this its port?",
-        )
-    return _compare(site, device, sorted(heard.newest))
+        return Verdict(is_well=False, words=error), set()
+    if not heard.newest:
+        reason = _what_came(dropped, heard)
+        words = f"port {device}: {reason} came within {listen_s:g} s; is the probe box on, and this its port?"
+        return Verdict(is_well=False, words=words), set()
+    return _compare(site, device, sorted(heard.newest)), set(heard.newest)
+
+
+def _what_came(dropped: int, heard: Heard) -> str:
+    if heard.scans:
+        return "scans without any input"
+    if heard.broken:
+        kinds = ", ".join(f"{number} {kind}" for kind, number in sorted(heard.broken.items()))
+        return f"only packs that are refused ({kinds})"
+    return f"only {dropped} broken lines" if dropped else "nothing"
 
 
 def _is_complete(site: Site, inputs: set[str]) -> bool:
@@ -143,16 +191,16 @@ def look_at_store(directory: Path) -> Verdict:
     """Read the list of firings, if there is a store yet."""
     if not directory.exists():
         return Verdict(is_well=True, words=f"data directory {directory}: not there yet; the service will make it")
+    if not (directory / FILE_NAME).exists():
+        return Verdict(is_well=True, words=f"data directory {directory}: no firing yet")
     try:
         reader = open_reader(directory)
         try:
             firings = reader.firings()
         finally:
             reader.close()
-    except StoreDamagedError as error:
+    except StoreError as error:
         return Verdict(is_well=False, words=str(error))
-    except StoreError:
-        return Verdict(is_well=True, words=f"data directory {directory}: no firing yet")
     open_ones = [firing.id for firing in firings if firing.ended is None]
     going_on = f", {open_ones[-1]} is open and would go on" if open_ones else ""
     return Verdict(is_well=True, words=f"data directory {directory}: {len(firings)} firings{going_on}")
@@ -187,9 +235,8 @@ def look_at_address(host: str, port: int) -> Verdict:
         try:
             probe.bind((host, port))
         except OSError as error:
-            return Verdict(
-                is_well=False, words=f"address {host}:{port}: {error.strerror}; is the service running already?"
-            )
+            remedy = ADDRESS_REMEDIES.get(error.errno or 0, "use 127.0.0.1 or an address of this machine")
+            return Verdict(is_well=False, words=f"address {host}:{port}: {error.strerror}; {remedy}")
     return Verdict(is_well=True, words=f"address {host}:{port}: free")
 
 

@@ -16,6 +16,8 @@ import shtab
 from monitor.exits import BAD_ARGUMENTS, CommandError
 from monitor.site_file import SiteError
 
+STOPPED = 130
+"""Exit code by which a shell knows that Ctrl-C ended a command; `serve` and `demo` end with 0 by it."""
 STAGES = ("preheat", "climb", "reduction", "high-fire", "cooling")
 
 FILE_COMPLETION = shtab.FILE
@@ -35,6 +37,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for problem in error.problems:
             print(f"nightstoke: {problem}", file=sys.stderr)
         return BAD_ARGUMENTS
+    except KeyboardInterrupt:
+        print("\nnightstoke: stopped", file=sys.stderr)
+        return STOPPED
     return code
 
 
@@ -61,10 +66,15 @@ def build_parser() -> argparse.ArgumentParser:
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001 - argparse has no public name
 
 
+class _DefaultsHelp(argparse.ArgumentDefaultsHelpFormatter):
+    """Shows the default of every option that has one."""
+
+    def _get_help_string(self, action: argparse.Action) -> str | None:
+        return action.help if action.default is None or action.default is False else super()._get_help_string(action)
+
+
 def _command(commands: Commands, name: str, module: str, words: str) -> argparse.ArgumentParser:
-    parser = commands.add_parser(
-        name, help=words, description=words, formatter_class=argparse.ArgumentDefaultsHelpFormatter
-    )
+    parser = commands.add_parser(name, help=words, description=words, formatter_class=_DefaultsHelp)
     parser.set_defaults(module=module)
     return parser
 
@@ -118,7 +128,7 @@ def _add_replay(commands: Commands) -> None:
     _add_site(parser)
     option = parser.add_argument("--findings", required=True, metavar="OUT", help="findings, one JSON object a line")
     option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
-    option = parser.add_argument("--temperatures", default=None, metavar="OUT", help="temperatures as CSV")
+    option = parser.add_argument("--temperatures", default=None, metavar="OUT", help="temperatures as CSV, if wanted")
     option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
 
 

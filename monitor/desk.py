@@ -113,11 +113,17 @@ class Desk:
         def ask(reader: Reader) -> list[Finding]:
             return reader.findings(firing.id)
 
-        return [finding_line(finding) for finding in await self._live.recorder.read(ask)]
+        try:
+            return [finding_line(finding) for finding in await self._live.recorder.read(ask)]
+        except StoreError:
+            return []
 
     async def firings(self) -> list[Firing]:
-        """Return all stored firings, oldest first."""
-        stored = await self._live.recorder.read(lambda reader: reader.firings())
+        """Return all stored firings, oldest first; none while the store cannot be read, which `health` tells."""
+        try:
+            stored = await self._live.recorder.read(lambda reader: reader.firings())
+        except StoreError:
+            return []
         return [Firing(firing.id, firing.begun, firing.ended) for firing in stored]
 
     async def mark_seen(self, key: str, who: str | None) -> bool | None:

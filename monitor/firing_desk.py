@@ -55,13 +55,21 @@ def _ask_service(directory: Path, action: str) -> str:
             NOT_AVAILABLE, f"no service runs on {directory}; start it with 'nightstoke serve --data {directory}'"
         )
     request = urllib.request.Request(f"{address}api/firing/{action}", data=b"", method="POST")  # noqa: S310
+    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
-        with urllib.request.urlopen(request, timeout=ANSWER_LIMIT_S) as answer:  # noqa: S310 - our own address file
+        with direct.open(request, timeout=ANSWER_LIMIT_S) as answer:
             return str(json.load(answer)["id"])
     except urllib.error.HTTPError as error:
-        reason = json.loads(error.read() or b"{}").get("detail", error.reason)
-        raise CommandError(NOT_AVAILABLE, f"the service at {address} refused: {reason}") from error
-    except OSError as error:
+        raise CommandError(NOT_AVAILABLE, f"the service at {address} refused: {_reason(error)}") from error
+    except (OSError, ValueError, KeyError) as error:
         raise CommandError(
             NOT_AVAILABLE, f"the service at {address} does not answer; is it running? 'nightstoke serve' starts it"
         ) from error
+
+
+def _reason(error: urllib.error.HTTPError) -> str:
+    with error:
+        try:
+            return str(json.load(error)["detail"])
+        except (ValueError, KeyError, TypeError):
+            return error.reason

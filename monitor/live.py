@@ -7,18 +7,18 @@ and never waited for, except where somebody was promised that something is kept.
 import asyncio
 import logging
 from collections import Counter, deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 import msgspec
 import numpy as np
 
-from monitor.alarms.records import Acknowledgement, AlarmChange
+from monitor.alarms.records import Acknowledgement
 from monitor.alarms.silence import Silence
 from monitor.alarms.table import AlarmTable
 from monitor.clock import RecordClock, host_seconds
-from monitor.model import Arrival, Scan, Temperatures, Tick
+from monitor.model import Arrival, Finding, Scan, Temperatures, Tick
 from monitor.pipeline import Accepted, LinkState, Outcome, Pipeline
 from monitor.present import Present, finding_line
 from monitor.publish.messages import Firing, Frame, Kiln, Links, Snapshot
@@ -103,9 +103,9 @@ class Live:
         self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
         self._alive: dict[str, tuple[str | None, int]] = {}
         self._state_kept_s = self._links_told_s = self._framed_s = self._nodes_told_s = host_seconds()
+        self._state_begun: tuple[Firing | None, int] = (None, 0)
         self._due: set[int] = set()
         self._flush: asyncio.TimerHandle | None = None
-        self._guide = site.guide
 
     # Beginning
 
@@ -115,34 +115,38 @@ class Live:
         if recorder.firing is None:
             return
         self._show(recorder.firing)
-        for finding in recorder.stored_findings():
+        known = recorder.stored_findings()
+        for finding in known:
             self.present.note(finding)
         kept = recorder.saved_state()
-        row = 0
-        if kept is not None:
-            try:
-                self.pipeline.restore(kept.state)
-                row = kept.row
-            except ValueError:
-                # Another site or version kept it: what is stored tells the same, only more slowly.
-                self.counts["states_made_anew"] += 1
-                self.pipeline = self._make_pipeline()
-        self._catch_up(row)
+        row = 0 if kept is None or not self._take_up(kept.state) else kept.row
+        self._catch_up(row, frozenset(known))
         for node in self.pipeline.node_counts():
             self._alive[node] = self.pipeline.contiguous(node)
 
-    def _catch_up(self, row: int) -> None:
+    def _take_up(self, state: bytes) -> bool:
+        """Go on from a kept state; of another site or version it is of no use, and what is stored tells the same."""
+        try:
+            self.pipeline.restore(state)
+        except ValueError:
+            self.counts["states_made_anew"] += 1
+            self.pipeline = self._make_pipeline()
+            return False
+        return True
+
+    def _catch_up(self, row: int, known: frozenset[Finding]) -> None:
         events: list[Arrival] = []
         for stored in self.recorder.scans_after(row):
             events.append(Arrival(stored.scan, stored.clock))
             if len(events) >= CATCH_UP_SCANS:
-                self._feed_again(events)
+                self._feed_again(events, known)
                 events = []
-        self._feed_again(events)
+        self._feed_again(events, known)
 
-    def _feed_again(self, events: list[Arrival]) -> None:
+    def _feed_again(self, events: list[Arrival], known: frozenset[Finding]) -> None:
         outcome = self.pipeline.feed(events)
-        self.present.take(replace(outcome, findings=[]), self.pipeline.climbs(), host_seconds())
+        news = [finding for finding in outcome.findings if finding not in known]
+        self.present.take(replace(outcome, findings=news), self.pipeline.climbs(), host_seconds())
         self.recorder.record(replace(outcome, accepted=[]))
         self.counts["caught_up"] += len(events)
 
@@ -191,7 +195,7 @@ class Live:
         nothing = Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8))
         if arrival.scan.time < RELATIVE_BELOW_S:
             arrival = Arrival(replace(arrival.scan, time=arrival.clock), arrival.clock)
-        self.recorder.record(Outcome([Accepted(arrival, is_late=True)], nothing, [], [], 0))
+        self._keep(Outcome([Accepted(arrival, is_late=True)], nothing, [], [], 0))
 
     def second(self) -> None:
         """Do what falls due as time passes; call it about once a second."""
@@ -231,9 +235,13 @@ class Live:
             self._show(self.recorder.firing)
             self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown))
         if row:
+            begun = (self._shown, sum(counts.boots for counts in self.pipeline.node_counts().values()))
+            if begun != self._state_begun:
+                # Only a kept state tells whether a node can send again what a new boot's first scans leave out.
+                self._state_begun = begun
+                self.keep_state()
             for node in {a.arrival.scan.node for a in outcome.accepted}:
-                settled = self._settled.setdefault(node, deque())
-                settled.append((row, *self.pipeline.contiguous(node)))
+                self._settled.setdefault(node, deque()).append((row, *self.pipeline.contiguous(node)))
 
     def committed(self, row: int) -> None:
         """Report to the nodes what is on disk up to `row`."""
@@ -268,13 +276,12 @@ class Live:
         self._framed_s = now_s
         values = self.present.values(sorted(self._due), now_s)
         self._due.clear()
-        self._guide = self.pipeline.guide()
-        return Frame("", 0, self.clock.now(), values=values, guide=self._guide, last_stoke=self.present.last_stoke)
+        guide, stoke = self.pipeline.guide(), self.present.last_stoke
+        return Frame("", 0, self.clock.now(), values=values, guide=guide, last_stoke=stoke)
 
     def _tell_changes(self, outcome: Outcome, now_s: float) -> None:
         frame = self._frame(now_s)
-        if outcome.alarm_changes:
-            self._silence.hear(outcome.alarm_changes)
+        self._silence.hear(outcome.alarm_changes)
         self.hub.publish(
             msgspec.structs.replace(
                 frame,
@@ -286,8 +293,7 @@ class Live:
 
     def snapshot(self, epoch: str, seq: int) -> Snapshot:
         """Return the present for a panel that has seen everything up to `seq`."""
-        now_s, now = host_seconds(), self.clock.now()
-        kiln = self.site.kiln
+        now_s, now, kiln = host_seconds(), self.clock.now(), self.site.kiln
         return Snapshot(
             epoch=epoch,
             seq=seq,
@@ -336,13 +342,9 @@ class Live:
         answer = self.pipeline.acknowledge(key, who or SOMEBODY)
         if answer is None or answer.change is None:
             return answer, True
-        self._note_changes([answer.change])
+        self._follow(replace(self.pipeline.feed([]), alarm_changes=[answer.change]), host_seconds())
         self.keep_state()
         return answer, await self.recorder.kept()
-
-    def _note_changes(self, changes: Iterable[AlarmChange]) -> None:
-        empty = self.pipeline.feed([])
-        self._follow(replace(empty, alarm_changes=list(changes)), host_seconds())
 
     def silence(self) -> float:
         """Silence all sound for a minute and return the seconds left."""
@@ -355,17 +357,26 @@ class Live:
 
     async def start_firing(self) -> Firing | None:
         """End what is open and begin a firing now; None where nothing can be kept."""
-        await self.end_firing()
+        # Nothing is awaited between the end and the begin, or a scan that comes then would begin a third one.
+        self._close_firing()
         begun = self.recorder.begin_firing(self.clock.now())
         if begun is None:
             return None
         self._show(begun)
-        self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown))
+        shown = self._shown
+        self.hub.publish(Frame("", 0, self.clock.now(), firing=shown))
+        self.keep_state()
         await self.recorder.kept()
-        return self._shown
+        return shown
 
     async def end_firing(self) -> Firing | None:
         """End the open firing now; None where none is open."""
+        ended = self._close_firing()
+        if ended is not None:
+            await self.recorder.kept()
+        return ended
+
+    def _close_firing(self) -> Firing | None:
         ended = self.recorder.end_firing(self.clock.now())
         if ended is None:
             return None
@@ -373,7 +384,6 @@ class Live:
         self.pipeline.begin_firing()
         self.present.forget_fire()
         self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[]))
-        await self.recorder.kept()
         return self._shown
 
     def _show(self, firing: StoredFiring) -> None:

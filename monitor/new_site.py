@@ -21,6 +21,7 @@ LEAST_SLOPE = 6e-6
 """Volts a degree of types R and S near room temperature (IEC 60584-1): no letter gives less, but B, which gives none
 there and is warmed over a flame."""
 WARM_LIMIT_S = 120.0
+LONGEST_NAME = 80
 PLAN_HINT = """\
 # [plan]  # hours from lighting, degC at the guiding sensor
 # points = [[0, 20], [48, 300], [96, 1280]]
@@ -42,10 +43,16 @@ def run(options: argparse.Namespace) -> int:
     out = Path(options.out)
     if out.exists():
         raise CommandError(BAD_ARGUMENTS, f"{out} is there already; name another file or move it away")
+    if not out.absolute().parent.is_dir():
+        raise CommandError(BAD_ARGUMENTS, f"{out}: cannot be written; name a file in a folder that exists")
     name, probes = asyncio.run(_interview(options.device, options.listen))
     text = site_text(name, options.device, probes, wall_seconds())
     parse_site(text, str(out))
-    out.write_text(text, encoding="utf-8")
+    try:
+        out.write_text(text, encoding="utf-8")
+    except OSError as error:
+        print(text)
+        raise CommandError(BAD_ARGUMENTS, f"{out}: cannot be written: {error.strerror}; its text is above") from error
     print(f"{out} written. Look it over, then: nightstoke check --site {out}")
     return DONE
 
@@ -60,6 +67,8 @@ async def _interview(device: str, listen_s: float) -> tuple[str, list[Probe]]:
             raise CommandError(NOT_AVAILABLE, f"{device}: nothing came within {listen_s:g} s; is the probe box on?")
         print(f"It delivers {', '.join(sorted(heard.newest))}.")
         name = await _ask("What is the kiln called? ") or "Our kiln"
+        while len(name) > LONGEST_NAME:
+            name = await _ask(f"That is longer than {LONGEST_NAME} letters. What is it called for short? ")
         probes = await _warm_all(heard)
     if not probes:
         raise CommandError(BAD_ARGUMENTS, "no probe was named, so nothing was written")
@@ -111,10 +120,25 @@ def rise_c(before: Reading, after: Reading) -> float:
 
 async def _ask(question: str) -> str:
     print(question, end="", flush=True)
-    line: str = await asyncio.to_thread(sys.stdin.readline)
+    if sys.stdin.isatty():
+        # A thread that waits for a person would outlive Ctrl-C; a terminal is read once it has a whole line.
+        await _until_readable(sys.stdin.fileno())
+        line = sys.stdin.readline()
+    else:
+        line = await asyncio.to_thread(sys.stdin.readline)
     if not line:
         raise CommandError(BAD_ARGUMENTS, "the answers ended before the site file was made; nothing was written")
     return line.strip()
+
+
+async def _until_readable(descriptor: int) -> None:
+    loop = asyncio.get_running_loop()
+    readable = asyncio.Event()
+    loop.add_reader(descriptor, readable.set)
+    try:
+        await readable.wait()
+    finally:
+        loop.remove_reader(descriptor)
 
 
 async def _choose(question: str, allowed: tuple[str, ...]) -> str:

@@ -6,7 +6,7 @@ never stopped.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from zlib import crc32
 
 import msgspec
@@ -86,6 +86,7 @@ class Pipeline:
         self._table = table
         self._inputs = site.sensor_index() if inputs is None else inputs
         self._conversions = conversions_of(site) if conversions is None else conversions
+        self._meaning = repr((sorted(self._inputs.items()), tuple(self._conversions)))
         self._watched = [WatchedSensor(s.id, s.input.partition("/")[0], s.place in CHAMBER_PLACES) for s in site.sensor]
         self._node_clock = NodeClock()
         self._sequencer = Sequencer()
@@ -138,17 +139,17 @@ class Pipeline:
         for closing in closings:
             self._reducer.close(closing.end, closing.known_at)
         slots = self._reducer.take()
-        findings = [finding for _, finding in self._engine.judge(slots)]
         self.slots_judged += len(slots.end)
         if self._book is None:
-            return findings, []
+            return [finding for _, finding in self._engine.judge(slots)], []
+        findings: list[Finding] = []
         changes: list[AlarmChange] = []
-        told = 0
+        # Slot by slot, so that an alarm sees the guide as it was then, however many slots close at once.
         for i, known_at in enumerate(slots.known_at[:, 0].tolist()):
-            upto = next((j for j in range(told, len(findings)) if findings[j].time > known_at), len(findings))
+            told = [finding for _, finding in self._engine.judge(_only(slots, i))]
             self._conditions = self._conditions_of(slots, i, links or LinkState())
-            changes += self._book.step(known_at, findings[told:upto], self._conditions)
-            told = upto
+            changes += self._book.step(known_at, told, self._conditions)
+            findings += told
         return findings, changes
 
     def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
@@ -210,6 +211,7 @@ class Pipeline:
         """Return the whole state, to go on from with `restore`."""
         return msgspec.msgpack.encode(
             _Saved(
+                meaning=self._meaning,
                 clock=self._clock,
                 node_clock=self._node_clock.save(),
                 sequencer=self._sequencer.save(),
@@ -229,6 +231,8 @@ class Pipeline:
             held = msgspec.msgpack.decode(saved, type=_Saved)
         except msgspec.DecodeError as error:
             raise ValueError(f"the saved state cannot be read: {error}") from error
+        if held.meaning != self._meaning:
+            raise ValueError("the saved state belongs to other inputs, type letters or corrections; start anew")
         self._clock = held.clock
         self._node_clock = NodeClock.restore(held.node_clock)
         self._sequencer = Sequencer.restore(held.sequencer)
@@ -238,7 +242,13 @@ class Pipeline:
             self._book = AlarmBook.restore(self._table, self._watched, held.book)
 
 
+def _only(slots: Slots, i: int) -> Slots:
+    """Return slot `i` as slots of length one."""
+    return Slots(*(getattr(slots, column.name)[i : i + 1] for column in fields(slots)))
+
+
 class _Saved(msgspec.Struct):
+    meaning: str  # of the numbers in it: inputs and conversions
     clock: float
     node_clock: bytes
     sequencer: bytes

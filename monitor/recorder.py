@@ -62,8 +62,9 @@ class Recorder:
         self._reading = ThreadPoolExecutor(1, thread_name_prefix="history")
         self._opening_error: str | None = None
         self._held: deque[Outcome] = deque()
-        self._promises: deque[tuple[int, asyncio.Future[None]]] = deque()
+        self._promises: deque[tuple[Committed, asyncio.Future[None]]] = deque()
         self._ticket = 0
+        self._row = 0
 
     def open(self, stamp: str) -> None:
         """Open the data directory; a damaged database is moved aside under `stamp`, a full disk is waited out.
@@ -88,8 +89,12 @@ class Recorder:
             return open_store(self._directory)
 
     def _use(self, store: Store) -> None:
+        try:
+            self._reader = store.reader()
+        except BaseException:
+            store.release()
+            raise
         self._store = store
-        self._reader = store.reader()
         self._writer = store.start_writer(self._committed_in_thread)
         self._opening_error = None
         self.newest_clock = store.newest_clock
@@ -167,11 +172,12 @@ class Recorder:
     def record(self, outcome: Outcome) -> int:
         """Hand over what followed from some events; the first scan begins a firing. Return the newest row, or 0."""
         if self._writer is None:
-            self._hold(outcome)
+            if outcome.accepted or outcome.findings or outcome.alarm_changes:
+                self._hold(outcome)
             return 0
         row = 0
         for accepted in outcome.accepted:
-            row = self._record_scan(self._writer, accepted)
+            row = self._row = self._record_scan(self._writer, accepted)
         firing = "" if self.firing is None else self.firing.id
         for finding in outcome.findings:
             self._ticket = self._writer.submit_finding(firing, finding)
@@ -201,7 +207,7 @@ class Recorder:
         if self._writer is None:
             return False
         promise = self._loop.create_future()
-        self._promises.append((self._ticket, promise))
+        self._promises.append((Committed(self._row, self._ticket), promise))
         try:
             await asyncio.wait_for(promise, COMMIT_LIMIT_S)
         except TimeoutError:
@@ -213,7 +219,7 @@ class Recorder:
             self._loop.call_soon_threadsafe(self._committed, committed)
 
     def _committed(self, committed: Committed) -> None:
-        while self._promises and self._promises[0][0] <= committed.ticket:
+        while self._promises and _covers(committed, self._promises[0][0]):
             _, promise = self._promises.popleft()
             if not promise.done():
                 promise.set_result(None)
@@ -247,3 +253,7 @@ class Recorder:
         if self._store is not None:
             self._store.release()
         return lost
+
+
+def _covers(committed: Committed, promised: Committed) -> bool:
+    return promised.row <= committed.row and promised.ticket <= committed.ticket

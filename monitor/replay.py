@@ -54,6 +54,8 @@ def run(options: argparse.Namespace) -> int:
     outputs = [Path(p) for p in (options.findings, options.temperatures) if p is not None]
     for path in outputs:
         _check_writable(path)
+    if len({path.resolve() for path in (recording, *outputs)}) <= len(outputs):
+        raise CommandError(BAD_ARGUMENTS, "recording, --findings and --temperatures must be different files")
     result, counts, pipeline = _replay(recording, site, keep_temperatures=options.temperatures is not None)
     if counts.scans == 0:
         raise CommandError(BAD_RECORDING, f"{recording}: no valid line among {counts.lines}; is it a recording?")
@@ -89,7 +91,7 @@ def _chained(first: list[Arrival | Tick], rest: Iterable[Arrival | Tick]) -> Ite
 def _open(
     recording: Path, site: Site, lines: Iterable[bytes]
 ) -> tuple[Pipeline, RecordingCounts, Iterator[Arrival | Tick]]:
-    if ".csv" in recording.suffixes:
+    if recording.name.lower().removesuffix(".gz").endswith(".csv"):
         table = WideCsvReader(ZoneInfo(site.kiln.time_zone))
         pipeline = Pipeline(
             site,
@@ -98,10 +100,18 @@ def _open(
             conversions=[Conversion(None) for _ in site.sensor],
             guard_clock=False,
         )
-        return pipeline, table.counts, iter(table.events(lines))
+        return pipeline, table.counts, _told_columns(table, lines)
     reader = RecordingReader()
     pipeline = Pipeline(site, None, guard_clock=False)
     return pipeline, reader.counts, _guarded(reader, lines, pipeline)
+
+
+def _told_columns(table: WideCsvReader, lines: Iterable[bytes]) -> Iterator[Arrival]:
+    """Yield the rows' events, then say which columns were left out."""
+    yield from table.events(lines)
+    if table.ignored:
+        left_out = ", ".join(table.ignored)
+        print(f"columns without '<sensor id> degC' or 'degF' in their heading left out: {left_out}", file=sys.stderr)
 
 
 def _guarded(reader: RecordingReader, lines: Iterable[bytes], pipeline: Pipeline) -> Iterator[Arrival | Tick]:
@@ -113,7 +123,7 @@ def _guarded(reader: RecordingReader, lines: Iterable[bytes], pipeline: Pipeline
 
 def _with_progress(raw: BufferedReader, recording: Path) -> Iterator[bytes]:
     size = max(1, recording.stat().st_size)
-    lines = cast("BinaryIO", gzip.GzipFile(fileobj=raw)) if recording.suffix == ".gz" else raw
+    lines = cast("BinaryIO", gzip.GzipFile(fileobj=raw)) if recording.name.lower().endswith(".gz") else raw
     shows = sys.stderr.isatty()
     for number, line in enumerate(lines):
         if shows and number % BATCH_EVENTS == 0:

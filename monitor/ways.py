@@ -70,7 +70,8 @@ class ServiceWays:
             counts.update({f"{source.state.kind}_{kind}": number for kind, number in source.state.counts.items()})
             if isinstance(source, SerialSource):
                 lines = source.lines.counts
-                counts.update(line_too_long=lines.too_long, line_no_crc=lines.no_crc, line_bad_crc=lines.bad_crc)
+                counts.update(line_too_long=lines.too_long, line_no_crc=lines.no_crc)
+                counts.update(line_bad_crc=lines.bad_crc, line_cut=lines.cut)
         if self._publisher is not None:
             counts.update({f"broker_{kind}": number for kind, number in self._publisher.counts.items()})
         return counts
