@@ -14,7 +14,7 @@ from tests.system.running import Running
 
 @pytest.fixture
 def started() -> Iterator[Callable[..., Running]]:
-    """Return a function that starts a command which goes on; each is killed after the test, and none may have failed."""
+    """Return a function that starts a command which goes on; each is killed after the test, none may have failed."""
     all_started: list[Running] = []
 
     def start(*arguments: str | Path, **settings: Any) -> Running:

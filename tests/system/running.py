@@ -36,7 +36,9 @@ def until(look: Callable[[], T], limit_s: float = 10.0, *, what: str = "") -> T:
 
 def command(*arguments: str | Path, limit_s: float = 60.0) -> subprocess.CompletedProcess[str]:
     """Run one command to its end."""
-    return subprocess.run([*COMMAND, *map(str, arguments)], capture_output=True, text=True, timeout=limit_s)
+    return subprocess.run(
+        [*COMMAND, *map(str, arguments)], capture_output=True, check=False, text=True, timeout=limit_s
+    )
 
 
 @dataclass(frozen=True, slots=True)

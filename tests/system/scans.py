@@ -7,6 +7,8 @@ from zlib import crc32
 
 BOOT = "9f3ac2d1"
 COLD_JUNCTION_C = 24.8125
+TURN_SEQ = 1500
+"""Number of the scan from which the kiln falls."""
 
 
 def site_text(device: Path | str | None, inputs: int = 2, *, more: str = "", node: str = "shed-1") -> str:
@@ -39,7 +41,7 @@ def line(payload: bytes) -> bytes:
 
 
 def scan_line(seq: int, at: float, inputs: int = 2, *, boot: str = BOOT, oldest: int | None = 0) -> bytes:
-    """Return the line of one scan whose emf tells its number: about 800 degC and a little more each scan."""
-    return line(
-        pack(seq, at, [0.033 + 1e-6 * (seq % 1000) + 1e-4 * i for i in range(inputs)], boot=boot, oldest=oldest)
-    )
+    """Return the line of one scan: about 800 degC, 100 degC/h up by the scan for 25 min, then 300 degC/h down."""
+    degrees = seq / 36 if seq < TURN_SEQ else TURN_SEQ / 36 - (seq - TURN_SEQ) / 12
+    emf_volts = [0.033 + 4e-5 * degrees + 1e-4 * i for i in range(inputs)]
+    return line(pack(seq, at, emf_volts, boot=boot, oldest=oldest))

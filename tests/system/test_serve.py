@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from thermocouples_reference import thermocouples
+from thermocouples_reference import thermocouples  # type: ignore[import-untyped]
 
 from tests.peers import PtyNode
 from tests.system.conftest import Simulator
@@ -63,7 +63,8 @@ def test_what_the_kiln_measured_comes_out_everywhere(
     with service.panel() as panel:
         snapshot = hear(panel)
         frames = hear_frames(panel, lambda got: sum(len(f.get("values", ())) == 6 for f in got) >= FRAMES, 30)
-    health = until(lambda: (h := service.health()) and h[0] == 200 and h, what="200 of /healthz")[1]
+    until(service.is_well)
+    _, health = service.health()
     metrics, openapi, history = (service.ask(path) for path in ("/metrics", "/openapi.json", "/api/history"))
     findings, firings = service.ask("/api/findings"), service.ask("/api/firings")
     page = service.ask("/")
