@@ -44,13 +44,18 @@ def is_stale() -> bool:
 def build(node: Path, npm: Path) -> None:
     """Install what the panel is built with, build it, and note what it was built from."""
     digest = sources_digest()
-    # The rest of the environment stays: a network's own certificates and caches are told there.
-    environment = os.environ | {"PATH": f"{node.parent}{os.pathsep}{os.environ.get('PATH', '')}"}
-    install = [str(node), str(npm), "ci", "--ignore-scripts", "--include=dev"]
-    bundle = [str(node), str(WEB / "node_modules" / "vite" / "bin" / "vite.js"), "build"]
-    for command in [bundle] if is_installed() else [install, bundle]:
-        subprocess.run(command, cwd=WEB, env=environment, check=True)  # noqa: S603 (own paths only)
+    run_node([str(node), str(npm)], [str(WEB / "node_modules" / "vite" / "bin" / "vite.js"), "build"])
     DIGEST.write_text(f"{digest}\n")
+
+
+def run_node(npm: list[str], arguments: list[str]) -> None:
+    """Run Node on `arguments` in `web/`, after npm has installed what the lock names."""
+    node = npm[0]
+    # The rest of the environment stays: a network's own certificates and caches are told there.
+    environment = os.environ | {"PATH": f"{Path(node).parent}{os.pathsep}{os.environ.get('PATH', '')}"}
+    if not is_installed():
+        subprocess.run([*npm, "ci", "--ignore-scripts", "--include=dev"], cwd=WEB, env=environment, check=True)  # noqa: S603
+    subprocess.run([node, *arguments], cwd=WEB, env=environment, check=True)  # noqa: S603 (own paths only)
 
 
 def is_installed() -> bool:
