@@ -1,7 +1,8 @@
 """Beats of 30 s: the mean of a beat's slots without spikes, and each sensor's last 40 min of them without holes.
 
-A spike is a slot far from the beat's median. A plain median would lose when within the beat a stoke came. Gaps up to 3 min are bridged by a straight line once they are over; a longer gap, or a
-jump that no sheathed thermocouple can follow, starts a new history. While a gap lasts, nothing is said.
+A spike is a slot far from the beat's median; a plain median would lose when within the beat a stoke came. Gaps up to
+3 min are bridged by a straight line once they are over; a longer gap, or a jump that no sheathed thermocouple can
+follow, starts a new history. While a gap lasts, nothing is said.
 """
 
 from dataclasses import dataclass
@@ -25,14 +26,15 @@ class Beats:
 
     `open_beat` (1,) is its number (its end in units of `BEAT_S`), `cells` (K, S, slots) its slots so far. `beat` (1,)
     is the newest closed beat, `ring` (K, S, n) the history, newest last, `span` (K, S) how many of its newest cells are
-    one unbroken history, `last` and `last_beat` (K, S) the newest value. `tainted` (K, S) says that a fault or a jump
-    was seen since.
+    one unbroken history, `bridged` (K, S, n) which cells are a line over a gap, `last` and `last_beat` (K, S) the
+    newest value. `tainted` (K, S) says that a fault or a jump was seen since.
     """
 
     open_beat: IntArray
     cells: FloatArray
     beat: IntArray
     ring: FloatArray
+    bridged: BoolArray
     span: IntArray
     last: FloatArray
     last_beat: IntArray
@@ -60,6 +62,7 @@ def new_beats(shape: tuple[int, int]) -> Beats:
         cells=np.full((*shape, SLOTS_PER_BEAT), np.nan),
         beat=np.array([NEVER]),
         ring=np.full((*shape, HISTORY_BEATS), np.nan),
+        bridged=np.zeros((*shape, HISTORY_BEATS), bool),
         span=np.zeros(shape, np.int64),
         last=np.full(shape, np.nan),
         last_beat=np.full(shape, NEVER),
@@ -93,7 +96,7 @@ def close_beat(beats: Beats) -> Heard:
     renewed = valid & ~near
     forget = renewed & (beats.tainted | jumped)
     beats.tainted = (beats.tainted | refused) & ~valid
-    _move_on(beats.ring, elapsed)
+    _move_on(beats, elapsed)
     beats.ring[:, :, -1] = value
     _bridge(beats, value, np.where(valid & near, age, 0))
     beats.span = np.where(valid, np.where(near, np.minimum(beats.span + age, HISTORY_BEATS), 1), beats.span)
@@ -120,10 +123,12 @@ def median_of_slots(cells: FloatArray) -> FloatArray:
     return np.asarray(0.5 * (low + high)[:, :, 0])
 
 
-def _move_on(ring: FloatArray, elapsed: int) -> None:
-    if elapsed < ring.shape[2]:
-        ring[:, :, :-elapsed] = ring[:, :, elapsed:]
-    ring[:, :, -elapsed:] = np.nan
+def _move_on(beats: Beats, elapsed: int) -> None:
+    if elapsed < HISTORY_BEATS:
+        beats.ring[:, :, :-elapsed] = beats.ring[:, :, elapsed:]
+        beats.bridged[:, :, :-elapsed] = beats.bridged[:, :, elapsed:]
+    beats.ring[:, :, -elapsed:] = np.nan
+    beats.bridged[:, :, -elapsed:] = False
 
 
 def _bridge(beats: Beats, value: FloatArray, age: IntArray) -> None:
@@ -132,3 +137,4 @@ def _bridge(beats: Beats, value: FloatArray, age: IntArray) -> None:
         within = age > ago
         line = value + (beats.last - value) * (ago / np.maximum(age, 1))
         beats.ring[:, :, -1 - ago] = np.where(within, line, beats.ring[:, :, -1 - ago])
+        beats.bridged[:, :, -1 - ago] |= within

@@ -10,7 +10,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.engine.beats import Beats, Heard, IntArray
-from monitor.engine.filters import Crew, Ware, level_weights, rate_spread, rate_weights, ripple_covariance, spread
+from monitor.engine.filters import (
+    Crew,
+    Ware,
+    covariance_matrix,
+    level_weights,
+    rate_spread,
+    rate_weights,
+    ripple_covariance,
+    spread,
+)
 from monitor.engine.limits import BEAT_S, CLIMB_LAG_MIN, HISTORY_BEATS, LEVEL_LAG_MIN
 from monitor.model import FloatArray
 
@@ -23,6 +32,7 @@ SPANS_BEATS = (24, 32, 44, 60, HISTORY_BEATS)
 _STEADY_CREW = Crew(interval_scatter=0.015, charge_scatter=0.02)
 _SCATTERED_CREW = Crew(interval_scatter=0.15, charge_scatter=0.2)
 _DESIGN_CREW = Crew(interval_scatter=0.02, charge_scatter=0.03)
+_BRIDGED = 2.0
 _LONGER = 0.01
 _RIPPLE_SD_C = 6.0
 _NOISE_SD_C = 0.5
@@ -37,7 +47,7 @@ class Bank:
 
     `lag_s` (B,) is how long ago the rate holds. `steady` (B, P) is degC/h of error per degC of ripple that repeats
     itself after each of `PERIODS_BEATS`, `scattered` (B,) of ripple that does not, `noise` (B,) per degC of noise,
-    `own` (B,) degC/h from the ware's own changes.
+    `own` (B,) degC/h from the ware's own changes. `ripple` (n, n) is the covariance of ripple of unit variance.
     """
 
     spans: IntArray
@@ -48,6 +58,7 @@ class Bank:
     scattered: FloatArray
     noise: FloatArray
     own: FloatArray
+    ripple: FloatArray
 
 
 @dataclass(slots=True, eq=False)
@@ -93,6 +104,7 @@ def lay_out_bank() -> Bank:
         scattered=np.array([spread(w, scattered) for w in rate]),
         noise=np.array([spread(w, noise) for w in rate]),
         own=own,
+        ripple=covariance_matrix(scattered),
     )
 
 
@@ -109,21 +121,25 @@ def judge_climb(climb: Climb, bank: Bank, beats: Beats, heard: Heard) -> None:
     climb.beat = np.where(known, heard.beat, climb.beat)
 
 
-def told_climb(climb: Climb, bank: Bank, beats: Beats) -> tuple[FloatArray, FloatArray]:
-    """Return climb and its standard uncertainty (K, S) in degC/h as a person may read them; NaN while unknown.
+def told_climb(climb: Climb, bank: Bank, beats: Beats, kilns: slice) -> tuple[FloatArray, FloatArray]:
+    """Return climb and its standard uncertainty (k, S) of some kilns in degC/h, as a person may read them.
 
-    The ripple of the history is split into what repeats itself and what does not, by the highest correlation of the
-    history with itself 3 to 15 min before; each leaves its own share in the climb.
+    NaN while unknown. The ripple of the history is split into what repeats itself and what does not, by the highest
+    correlation of the history with itself 3 to 15 min before; each leaves its own share in the climb, and so does the
+    ripple that a bridged gap has hidden.
     """
-    known = np.isfinite(climb.rate)
-    row = np.maximum(climb.row, 0)
-    rest = ripple_of(beats.ring, np.where(known, beats.span, 0))
+    rate, bridged = climb.rate[kilns], beats.bridged[kilns]
+    known = np.isfinite(rate)
+    row = np.maximum(climb.row[kilns], 0)
+    rest = ripple_of(beats.ring[kilns], np.where(known, beats.span[kilns], 0))
     power = np.nan_to_num(rest * rest).sum(axis=2) / np.maximum(np.isfinite(rest).sum(axis=2), 1)
     likeness, period = self_likeness(np.nan_to_num(rest))
     scattered = (1.0 - likeness) * bank.scattered[row]
-    error: FloatArray = power * (bank.steady[row, period] ** 2 + scattered**2)
-    error += bank.own[row] ** 2 + (_NOISE_SD_C * bank.noise[row]) ** 2
-    return climb.rate, np.where(known, np.sqrt(error), np.nan)
+    hidden = np.where(bridged, bank.rate[row], 0.0)
+    lost = _BRIDGED * ((hidden @ bank.ripple) * hidden).sum(axis=2)
+    error = power * (bank.steady[row, period] ** 2 + scattered**2 + lost)
+    error = error + bank.own[row] ** 2 + (_NOISE_SD_C * bank.noise[row]) ** 2
+    return rate, np.where(known, np.sqrt(error), np.nan)
 
 
 def ripple_of(ring: FloatArray, span: IntArray) -> FloatArray:

@@ -25,6 +25,8 @@ from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, S
 
 Told = list[tuple[int, Finding]]
 
+_WELL: BoolArray = np.array([status in (Status.OK, Status.UNDEFINED) for status in Status])
+
 
 @dataclass(slots=True, eq=False)
 class Marks:
@@ -63,9 +65,10 @@ class Engine:
         Raises:
             ValueError: where slots do not follow the ones judged before.
         """
-        if len(slots.end) and not (np.diff(slots.end, prepend=self._marks.end[0]) > 0.0).all():
+        before = np.append(self._marks.end, slots.end[:-1])[: len(slots.end)]
+        if not (slots.end > before).all():
             raise ValueError(f"slots must rise; the last one judged ends at {self._marks.end[0]}")
-        well = np.isin(slots.status, (Status.OK, Status.UNDEFINED)) | ~self._setup.present
+        well = _WELL[slots.status] | ~self._setup.present
         all_well = np.logical_and.reduce(well, axis=(1, 2)).tolist()
         tainted = shows_fault(slots.status)
         value = np.where(slots.status == Status.OK, slots.mean_c, np.nan)
@@ -81,9 +84,9 @@ class Engine:
 
     def climbs(self, kiln: int = 0) -> list[SensorClimb]:
         """Return every sensor's climb with its standard uncertainty as of the newest beat, in the site's order."""
-        rate, uncertainty = told_climb(self._climb, self._bank, self._beats)
+        rate, uncertainty = told_climb(self._climb, self._bank, self._beats, slice(kiln, kiln + 1))
         return [
-            SensorClimb(sensor, *(None if np.isnan(x) else float(x) for x in (rate[kiln, s], uncertainty[kiln, s])))
+            SensorClimb(sensor, *(None if np.isnan(x) else float(x) for x in (rate[0, s], uncertainty[0, s])))
             for s, sensor in enumerate(self._setup.ids[kiln])
         ]
 

@@ -81,7 +81,7 @@ def level_weights(beats: int, beat_s: float, *, lag_min: float, ripple: FloatArr
 
 def spread(weights: FloatArray, ripple: FloatArray) -> float:
     """Return the standard deviation that ripple of autocovariance `ripple` leaves in a sum with `weights`."""
-    return float(np.sqrt(weights @ _toeplitz(ripple) @ weights))
+    return float(np.sqrt(weights @ covariance_matrix(ripple) @ weights))
 
 
 def rate_spread(weights: FloatArray, beat_s: float, *, lag_min: float, ware: Ware) -> float:
@@ -131,7 +131,8 @@ def _likeness(distance_min: FloatArray, ware: Ware) -> FloatArray:
     return covariance
 
 
-def _toeplitz(row: FloatArray) -> FloatArray:
+def covariance_matrix(row: FloatArray) -> FloatArray:
+    """Return the matrix (n, n) of a stationary process of autocovariance `row` (n,)."""
     n = np.arange(len(row))
     return np.asarray(row[np.abs(np.subtract.outer(n, n))])
 
@@ -146,7 +147,7 @@ def _least_error(
     beats = steps.shape[1]
     age_min = -steps[:, -1].cumsum() * 60.0
     rates = _likeness(np.subtract.outer(age_min, age_min), ware)
-    quadratic = _toeplitz(ripple) + steps.T @ rates @ steps
+    quadratic = covariance_matrix(ripple) + steps.T @ rates @ steps
     lines = np.vstack([np.ones(beats), steps.sum(axis=0)])
     matrix = np.block([[quadratic, lines.T], [lines, np.zeros((2, 2))]])
     weights: FloatArray = np.linalg.solve(matrix, np.concatenate([linear, goals]))[:beats]

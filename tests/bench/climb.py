@@ -69,7 +69,7 @@ def _climb(celsius: FloatArray) -> tuple[FloatArray, FloatArray]:
     told = []
     for first in range(0, len(slots.end), SLOTS_PER_BEAT):
         engine.judge(part_of(slots, first, first + SLOTS_PER_BEAT))
-        told.append(told_climb(engine._climb, engine._bank, engine._beats))
+        told.append(told_climb(engine._climb, engine._bank, engine._beats, slice(None)))
     rate, u = np.array(told).transpose(1, 0, 2, 3)[..., 0]
     return rate, u
 

@@ -102,6 +102,7 @@ def test_a_short_gap_is_bridged_by_a_straight_line_once_it_is_over(beats: Beats)
     assert not after.renewed.item()
     np.testing.assert_allclose(beats.ring[0, 0, -5:], [700.0, 701.0, 702.0, 703.0, 704.0])
     assert beats.span.item() == 5
+    assert beats.bridged[0, 0, -6:].tolist() == [False, False, True, True, True, False]
 
 
 def test_beats_that_nobody_closed_count_as_a_gap(beats: Beats) -> None:

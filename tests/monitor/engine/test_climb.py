@@ -45,7 +45,7 @@ def _follow(bank: Bank, celsius: FloatArray) -> tuple[FloatArray, FloatArray, Fl
         beats.open_beat[0] = number
         beats.cells[0, 0] = cells
         judge_climb(climb, bank, beats, close_beat(beats))
-        rate, u = told_climb(climb, bank, beats)
+        rate, u = told_climb(climb, bank, beats, slice(None))
         out.append((rate.item(), climb.level.item(), u.item()))
     rates, levels, us = np.array(out).T
     return rates, levels, us, beats, climb
@@ -129,6 +129,21 @@ def test_nothing_is_said_while_a_gap_lasts_and_all_is_well_after_a_short_one(ban
 
     assert np.isnan([rate[60:65], level[60:65], u[60:65]]).all()
     np.testing.assert_allclose(rate[65:], RATE, atol=1e-6)
+
+
+def test_a_bridged_gap_under_ripple_is_told_as_less_certain(bank: Bank) -> None:
+    """The line over a gap hides ripple: the uncertainty is greater while the gap is in the history, and covers it."""
+    t = _slots(240)
+    whole = 500.0 + RATE * t / 60.0 + 8.0 * _sine(t, 6.0)
+    holed = whole.copy()
+    holed[100 * SLOTS_PER_BEAT : 105 * SLOTS_PER_BEAT] = np.nan
+    rate, _, u, _, _ = _follow(bank, holed)
+    _, _, u_whole, _, _ = _follow(bank, whole)
+    during = slice(106, 105 + HISTORY_BEATS)
+
+    assert u[during].mean() > 1.2 * u_whole[during].mean()
+    np.testing.assert_allclose(u[-20:], u_whole[-20:])
+    assert np.sqrt((((rate - RATE) / u)[during] ** 2).mean()) < 1.2
 
 
 def test_after_a_long_gap_the_history_begins_anew(bank: Bank) -> None:
