@@ -43,7 +43,7 @@ def spread_flame(
     Args:
         gas: all fuel gas of this step.
         air_kg: fresh air that enters each zone in this step.
-        mixing: share of the gas present that each zone can mix with air.
+        mixing: share of the gas present that each zone can mix with just the air it needs.
         gas_c: gas temperature of each zone.
         has_embers: a bed in the firebox lights the gas there at any temperature.
     """
@@ -53,7 +53,7 @@ def spread_flame(
     for zone, fresh_kg in enumerate(air_kg):
         free_kg += fresh_kg
         lit = 1.0 if zone == 0 and has_embers else lit_share(gas_c[zone])
-        wanted_kg = left.air_kg * mixing[zone] * lit
+        wanted_kg = left.air_kg * lit * _met_share(mixing[zone], free_kg, left.air_kg)
         taken_kg = min(wanted_kg, REACHABLE_AIR * free_kg)
         share = taken_kg / left.air_kg if left.air_kg > 0.0 else 0.0
         heat_j.append(left.heat_j * share)
@@ -61,3 +61,9 @@ def spread_flame(
         left.air_kg -= taken_kg
         free_kg -= taken_kg
     return Flame(heat_j, free_kg, left)
+
+
+def _met_share(mixing: float, free_kg: float, needed_kg: float) -> float:
+    """Return the share of the gas that meets air: the more there is, the less gas goes by (4 times is plenty)."""
+    plenty = min(max(free_kg / needed_kg, 1.0), 4.0) if needed_kg > 0.0 else 1.0
+    return float(1.0 - (1.0 - mixing) ** plenty)

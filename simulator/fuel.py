@@ -24,17 +24,19 @@ PYROLYSIS_J_KG = 0.9e6
 """Heat that brings a kilogram of dry wood to pyrolysis near 450 degC (from memory: 1.8 kJ/(kg K) and a little)."""
 CO_HEAT_SHARE = 0.72
 """Share of carbon's heat that stays in carbon monoxide (283 of 394 kJ/mol)."""
+LONGEST_PART_S = 5.0
+"""A charge is heated in parts of a step no longer than this: it dries and flares within seconds."""
 RAKED = 0.3
 """How much of its depth a freshly raked bed still chokes with (common practice, no source)."""
 SETTLES_S = 1800.0
 """Time in which a raked bed packs again (common practice, no source)."""
 WOOD_KG_M3 = 500.0
 """Density of air-dry softwood (common practice, no source)."""
-EXPOSED = 0.45
+EXPOSED = 0.3
 """Share of the sticks' surface that sees fire: they lie on each other and on the bed (common practice, no source)."""
-THROUGH_CHAR = 0.16
-"""Share of the heat falling on a stick that passes its own hot char: gives some 2 mm of charring a minute at 1000 degC,
-about three times the 0.65 mm/min of beams in a building fire (EN 1995-1-2, from memory)."""
+CHAR_SHIELDS_AT = 0.16
+"""Share of a stick burnt at which its char keeps half of the heat from the wood inside. Over a whole stick a quarter of
+it gets in, some 2 mm of charring a minute at 1000 degC; beams in a building fire: 0.65 (EN 1995-1-2, from memory)."""
 
 
 def heating_value_j_kg(moisture: float) -> float:
@@ -92,20 +94,37 @@ def fresh_charge(wet_kg: float, *, moisture: float, thickness_m: float) -> Charg
 
 
 def heat_charge(charge: Charge, flux_w_m2: float, step_s: float) -> Given:
-    """Let `flux_w_m2` of heat fall on the charge for `step_s`: first it dries, more and more it pyrolyses."""
-    left = charge.wood_kg / charge.first_wood_kg
-    area_m2 = (
-        EXPOSED * THROUGH_CHAR * 4.0 * charge.first_wood_kg / (WOOD_KG_M3 * charge.thickness_m) * (0.2 + 0.8 * left)
-    )
-    budget_j = flux_w_m2 * area_m2 * step_s
-    wet = charge.water_kg / charge.first_water_kg if charge.first_water_kg > 0.0 else 0.0
-    water_kg = min(charge.water_kg, budget_j * wet / EVAPORATION_J_KG)
-    if wet < 0.02:
-        water_kg = charge.water_kg
-    wood_kg = min(charge.wood_kg, max(budget_j - water_kg * EVAPORATION_J_KG, 0.0) / PYROLYSIS_J_KG)
-    charge.water_kg -= water_kg
-    charge.wood_kg -= wood_kg
+    """Let `flux_w_m2` of heat fall on the charge for `step_s`: it dries, flares, and burns on under its char."""
+    parts = math.ceil(step_s / LONGEST_PART_S)
+    water_kg, wood_kg = charge.water_kg, charge.wood_kg
+    for _ in range(parts):
+        _heat_briefly(charge, flux_w_m2 * step_s / parts)
+    water_kg -= charge.water_kg
+    wood_kg -= charge.wood_kg
     return Given(water_kg, wood_kg, water_kg * EVAPORATION_J_KG + wood_kg * PYROLYSIS_J_KG)
+
+
+def _heat_briefly(charge: Charge, heat_j_m2: float) -> None:
+    wet = charge.water_kg / charge.first_water_kg if charge.first_water_kg > 0.0 else 0.0
+    budget_j = _heat_that_gets_in(charge, heat_j_m2, wet)
+    water_kg = charge.water_kg
+    if wet > 0.02:
+        water_kg *= 1.0 - math.exp(-budget_j / (charge.first_water_kg * EVAPORATION_J_KG))
+    charge.water_kg -= water_kg
+    rest_j = max(budget_j - water_kg * EVAPORATION_J_KG, 0.0)
+    charge.wood_kg -= min(charge.wood_kg, rest_j / PYROLYSIS_J_KG)
+
+
+def _heat_that_gets_in(charge: Charge, heat_j_m2: float, wet: float) -> float:
+    """Return the heat in J of `heat_j_m2` that passes the char, which grows in the meantime (solved in closed form)."""
+    burnt = 1.0 - charge.wood_kg / charge.first_wood_kg
+    surface_m2 = 4.0 * charge.first_wood_kg / (WOOD_KG_M3 * charge.thickness_m) * (1.0 - 0.8 * burnt)
+    falling_j = heat_j_m2 * EXPOSED * surface_m2
+    bare = falling_j * (1.0 - wet) / (charge.first_wood_kg * PYROLYSIS_J_KG)
+    if bare < 1e-9:
+        return falling_j * CHAR_SHIELDS_AT / (CHAR_SHIELDS_AT + burnt)
+    after = math.sqrt((CHAR_SHIELDS_AT + burnt) ** 2 + 2.0 * CHAR_SHIELDS_AT * bare) - CHAR_SHIELDS_AT
+    return falling_j * (after - burnt) / bare
 
 
 def volatiles_of(wood_kg: float) -> FuelGas:

@@ -1,8 +1,8 @@
 """A pseudo-terminal that stands for a node's serial port: scans go out, the host's heartbeat comes in.
 
 Raw before anyone writes. The slave stays open here, else the master reads an error while nobody listens. The master
-never blocks: a full terminal is waited for in short turns, so that a signal is heard. What is unread when the master closes
-would be lost: closing waits for the reader first.
+never blocks: a full terminal is waited for in short turns, so that a signal is heard. What is unread when the master
+closes would be lost: closing waits for the reader first.
 """
 
 import errno
@@ -16,6 +16,9 @@ import tty
 from collections.abc import Callable
 from pathlib import Path
 
+QUIET_S = 0.25
+"""How long nothing must wait to be read before all counts as read: the kernel hands over what was written in portions
+and shows only the portion at hand."""
 TURN_S = 0.1
 """Longest wait between two looks at whether to stop, seconds."""
 
@@ -31,8 +34,13 @@ class PseudoTerminal:
         os.set_blocking(self._master, False)
         self.heard = b""
         """Last whole line that the host wrote, without its end."""
+        self.is_open = True
         self._partial = b""
-        self._place_link()
+        try:
+            self._place_link()
+        except OSError:
+            self._shut()
+            raise
 
     def _place_link(self) -> None:
         if self._link.is_symlink():
@@ -73,14 +81,21 @@ class PseudoTerminal:
     def close(self, patience_s: float) -> int:
         """Wait up to `patience_s` for all to be read, take the link away and close; return the bytes not read."""
         until = time.monotonic() + patience_s
-        while self._unread() and time.monotonic() < until:
+        quiet_until = time.monotonic() + QUIET_S
+        while time.monotonic() < min(until, quiet_until):
             time.sleep(0.005)
+            if self._unread():
+                quiet_until = time.monotonic() + QUIET_S
         unread = self._unread()
         if self._link.is_symlink() and self._link.readlink() == Path(os.ttyname(self._slave)):
             self._link.unlink()
+        self._shut()
+        return unread
+
+    def _shut(self) -> None:
         os.close(self._master)
         os.close(self._slave)
-        return unread
+        self.is_open = False
 
     def _write(self, rest: memoryview) -> int:
         try:

@@ -83,9 +83,9 @@ SCENARIOS = (
     ),
     Scenario(
         "door-ajar",
-        "In the climb the stoke door is left a hand's width open for an hour and a half.\n"
+        "In the climb the stoke door is left more than half open for an hour and a half.\n"
         "Cold air drowns the fire: firebox down, chamber follows, more wood goes for less.",
-        (Spell(Mishap.AJAR, 58.0, 1.5, size=0.3),),
+        (Spell(Mishap.AJAR, 58.0, 1.5, size=0.6),),
     ),
     Scenario(
         "open-probe",

@@ -1,0 +1,192 @@
+"""The command, as a process of its own."""
+
+import os
+import re
+import select
+import signal
+import subprocess
+import sys
+import time
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from monitor.site_file import parse_site
+from monitor.wire.pack import parse_pack
+from simulator.__main__ import main
+
+
+@contextmanager
+def _simulator(*options: str) -> Iterator["subprocess.Popen[bytes]"]:
+    command = [sys.executable, "-m", "simulator", *options]
+    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    with process:
+        try:
+            yield process
+        finally:
+            if process.poll() is None:
+                process.kill()
+
+
+def _open_when_ready(process: "subprocess.Popen[bytes]", link: Path) -> int:
+    assert process.stdout is not None
+    assert process.stdout.readline() == f"ready {link}\n".encode()
+    return os.open(link, os.O_RDWR | os.O_NOCTTY)
+
+
+def _read_to_end(fd: int) -> bytes:
+    """Read until the simulator closes its end."""
+    got = bytearray()
+    until = time.monotonic() + 60.0
+    while time.monotonic() < until:
+        if select.select([fd], [], [], 0.2)[0]:
+            block = os.read(fd, 65536)
+            if not block:
+                return bytes(got)
+            got += block
+    raise AssertionError("the simulator did not end")
+
+
+def _payloads(lines: bytes) -> list[bytes]:
+    """Check every line's CRC by zlib and return the packs."""
+    payloads = []
+    for line in lines.splitlines():
+        payload, crc = line[:-9], line[-8:]
+        assert int(crc, 16) == zlib.crc32(payload)
+        payloads.append(payload)
+    return payloads
+
+
+def test_every_line_arrives_on_the_pseudo_terminal(tmp_path: Path) -> None:
+    """Read from another process: CRC valid, numbered without a gap, lead-in and live; it ends by itself."""
+    link = tmp_path / "tty"
+    with _simulator(
+        "--pty", str(link), "--speed", "max", "--from", "climb", "--lead-in", "0.5", "--duration", "0.25",
+        "--start", "1764000000", "--after-alive",
+    ) as process:  # fmt: skip
+        fd = _open_when_ready(process, link)
+        os.write(fd, b"alive - 0\n")
+        scans = [parse_pack(p)[0] for p in _payloads(_read_to_end(fd))]
+        os.close(fd)
+
+        assert process.wait(10) == 0
+    assert [s.seq for s in scans] == list(range(180 + 900))
+    assert scans[-1].time == 1764000000 + 52 * 3600 + 900
+    assert not link.is_symlink()
+
+
+def test_speed_holds_kiln_time_to_a_multiple_of_life(tmp_path: Path) -> None:
+    """At 60 times life, a minute and a half of kiln time takes a second and a half, not less."""
+    link = tmp_path / "tty"
+    with _simulator("--pty", str(link), "--speed", "60", "--duration", "0.025") as process:
+        fd = _open_when_ready(process, link)
+        begun = time.monotonic()
+        scans = _payloads(_read_to_end(fd))
+        os.close(fd)
+
+        assert time.monotonic() - begun > 89 / 60
+    assert len(scans) == 90
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_signal_ends_it_cleanly(tmp_path: Path, number: signal.Signals) -> None:
+    """Also while nobody reads: exit code 0, the link gone, what was not read told."""
+    link = tmp_path / "tty"
+    with _simulator("--pty", str(link), "--speed", "max") as process:
+        fd = _open_when_ready(process, link)
+        assert select.select([fd], [], [], 30.0)[0]
+        process.send_signal(number)
+        assert process.wait(10) == 0
+        os.close(fd)
+
+        assert process.stderr is not None
+        assert b"bytes were not read at the end" in process.stderr.read()
+    assert not link.is_symlink()
+
+
+def test_parent_s_end_takes_it_along(tmp_path: Path) -> None:
+    """With stdin watched, closing it ends the run."""
+    link = tmp_path / "tty"
+    with _simulator("--pty", str(link), "--until-stdin-closes", "--after-alive") as process:
+        assert process.stdin is not None
+        fd = _open_when_ready(process, link)
+        process.stdin.close()
+
+        assert process.wait(10) == 0
+        os.close(fd)
+
+
+def test_recording_repeats_byte_for_byte(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Same seed and start: the same file; the count is told on stderr."""
+    for name in ("a", "b"):
+        code = main(["--recording", str(tmp_path / name), "--start", "1764000000", "--duration", "0.1", "--seed", "4"])
+        assert code == 0
+
+    assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
+    assert "360 scans of Demo kiln, steady" in capsys.readouterr().err
+
+
+def test_recording_without_duration_reaches_into_the_cooling(tmp_path: Path) -> None:
+    """From the start of the cooling on, what is left is eight hours."""
+    main(["--recording", str(tmp_path / "a"), "--start", "1764000000", "--from", "cooling"])
+
+    assert (tmp_path / "a").read_bytes().count(b"\n") == 8 * 3600
+
+
+def test_site_file_is_printed_for_the_service(capsys: pytest.CaptureFixture[str]) -> None:
+    """What it prints reads without a problem and names the link as device."""
+    assert main(["--pty", "/tmp/kiln-tty", "--print-site", "--start", "1764000000"]) == 0
+
+    site = parse_site(capsys.readouterr().out, "kiln.toml")
+    assert site.source[0].device == "/tmp/kiln-tty"
+
+
+def test_kiln_time_is_now_unless_told_otherwise(capsys: pytest.CaptureFixture[str]) -> None:
+    """Going live in high fire is now; lighting was as long ago as the plan says."""
+    main(["--pty", "x", "--print-site", "--from", "high-fire"])
+    plan = parse_site(capsys.readouterr().out, "kiln.toml").agreed_plan
+
+    assert plan is not None
+    assert plan.lit is not None
+    assert abs(time.time() - plan.lit - 76 * 3600) < 60
+
+
+def test_scenarios_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each with its words."""
+    assert main(["--list"]) == 0
+
+    assert "sleepy-watch  Before dawn" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--scenario", "flood"], "no scenario 'flood'; choose one of"),
+        (["--kiln", "barn"], "no kiln 'barn'; choose one of demo"),
+        (["--from", "glaze"], "no stage 'glaze'; choose one of preheat"),
+        (["--speed", "0"], "give a number above 0, or max"),
+        (["--duration", "-1"], "give a number of hours, 0 or more"),
+        (["--seed", "-1"], "give a whole number, 0 or more"),
+        (["--pty", "x"], "not allowed with argument"),
+    ],
+)
+def test_wrong_options_are_answered_with_what_is_allowed(
+    options: list[str], message: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit code 2 and what to choose from."""
+    with pytest.raises(SystemExit) as stopped:
+        main(["--recording", "never-written", *options])
+
+    assert stopped.value.code == 2
+    assert re.search(re.escape(message), " ".join(capsys.readouterr().err.split()))
+
+
+def test_place_that_cannot_be_written_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 4 and the file."""
+    missing = tmp_path / "nowhere" / "a.senml.jsonl"
+
+    assert main(["--recording", str(missing), "--duration", "0.01"]) == 4
+    assert f"{missing}: No such file or directory" in capsys.readouterr().err
