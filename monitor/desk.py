@@ -18,6 +18,9 @@ from monitor.store.reader import Reader
 from monitor.store.records import Envelope
 from monitor.supervise import Supervisor
 
+SCAN_KINDS = ("accepted", "repeats", "late", "lost")
+TOLD_APART = frozenset({*SCAN_KINDS, "frames", "backlogs_dropped", "commits"})
+TOLD_BY_PREFIX = ("line_", "pack_", "broker_")
 NUMBERS_AT = 8
 LEAST_SPAN_S = 60.0
 
@@ -70,9 +73,10 @@ class Desk:
                 last_scan=live.last_scan,
                 alarms=tuple(live.present.alarm_lines(live.pipeline.alarms(), live.clock.now())),
                 lines_dropped=_picked(counts, ("line_", "pack_")),
-                scans={kind: counts[kind] for kind in ("accepted", "repeats", "late", "lost")},
+                scans={kind: counts[kind] for kind in SCAN_KINDS},
                 frames={"sent": counts["frames"], "backlogs_dropped": counts["backlogs_dropped"]},
                 messages=_picked(counts, ("broker_",)),
+                events=_others(counts),
                 commits=counts["commits"],
                 slots=live.pipeline.slots_judged,
                 store_failing=live.recorder.error is not None,
@@ -82,6 +86,10 @@ class Desk:
                 panels_with_sound=live.hub.panels_with_sound,
             )
         )
+
+    def count_refused(self) -> None:
+        """Count a request that was refused for its host, origin or size."""
+        self._live.counts["requests_refused"] += 1
 
     async def history(self, begin: float | None, end: float | None, columns: int) -> bytes:
         """Return the envelope of the firing on show in the layout of the history answer."""
@@ -165,4 +173,13 @@ def _picked(counts: dict[str, int], prefixes: tuple[str, ...]) -> dict[str, int]
         for kind, number in counts.items()
         for prefix in prefixes
         if kind.startswith(prefix)
+    }
+
+
+def _others(counts: dict[str, int]) -> dict[str, int]:
+    """Return what no family of its own tells, so that nothing counted stays unseen."""
+    return {
+        kind: number
+        for kind, number in counts.items()
+        if kind not in TOLD_APART and not kind.startswith(TOLD_BY_PREFIX)
     }

@@ -6,6 +6,7 @@ Address literals and localhost are always this service's own; names must be the 
 """
 
 import ipaddress
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers
@@ -59,12 +60,12 @@ def is_own_origin(origin: str | None, host: str) -> bool:
 
 
 class Guard:
-    """ASGI layer that refuses foreign hosts, foreign origins and large bodies, and adds the security headers."""
+    """ASGI layer that refuses foreign hosts, foreign origins and large bodies, tells each, and adds the security headers."""
 
-    def __init__(self, app: ASGIApp, names: frozenset[str]) -> None:
+    def __init__(self, app: ASGIApp, names: frozenset[str], on_refused: Callable[[], None]) -> None:
         self.app = app
         self.names = names
-        self.refused = 0
+        self.on_refused = on_refused
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it with a reason."""
@@ -75,7 +76,7 @@ class Guard:
         if refusal is None:
             await self.app(scope, receive, _with_headers(send) if scope["type"] == "http" else send)
             return
-        self.refused += 1
+        self.on_refused()
         if scope["type"] == "websocket":
             await WebSocketClose(POLICY_VIOLATION, refusal[1])(scope, receive, send)
         else:

@@ -37,6 +37,9 @@ class Service(Protocol):
     def metrics(self) -> str:
         """Return the OpenMetrics text."""
 
+    def count_refused(self) -> None:
+        """Count a request that was refused for its host, origin or size."""
+
     def history(self, begin: float | None, end: float | None, columns: int) -> Awaitable[bytes]:
         """Return min/max columns as bytes, the whole firing where begin or end is None."""
 
@@ -62,7 +65,7 @@ class Service(Protocol):
 def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path | None, version: str) -> FastAPI:
     """Return the application; `names` are the host names it answers to, `panel` the folder of the built panel."""
     app = FastAPI(title="Nightstoke", version=version, docs_url=None, redoc_url=None)
-    app.add_middleware(Guard, names=names)
+    app.add_middleware(Guard, names=names, on_refused=service.count_refused)
     _add_state(app, service, hub)
     _add_actions(app, service)
     if panel is not None:

@@ -29,7 +29,7 @@ class Measures:
     """What the service knows of itself at the moment of asking.
 
     `places` names each sensor's place. Counters are by kind: `lines_dropped` (such as crc, length, json), `scans`
-    (such as accepted, repeated, late, lost), `frames` (such as sent, dropped), `messages` (of MQTT). `commits` counts
+    (such as accepted, repeated, late, lost), `frames` (such as sent, dropped), `messages` (of MQTT), `events` (whatever else is counted rather than hidden). `commits` counts
     transactions of the store, `slots` what the engine judged. Ages are host seconds; `last_scan` is epoch seconds.
     `sources` tells which way in works, `broker_connected` is None where no broker is configured, `panels_with_sound`
     are among `panels`.
@@ -46,6 +46,7 @@ class Measures:
     scans: Mapping[str, int] = field(default_factory=dict)
     frames: Mapping[str, int] = field(default_factory=dict)
     messages: Mapping[str, int] = field(default_factory=dict)
+    events: Mapping[str, int] = field(default_factory=dict)
     commits: int = 0
     slots: int = 0
     store_failing: bool = False
@@ -109,6 +110,7 @@ def _of_the_chain(m: Measures) -> Iterable[Metric]:
     yield _counter("scans", "Scans by what became of them.", m.scans)
     yield _counter("frames", "Messages to panels.", m.frames)
     yield _counter("mqtt_messages", "Messages to the broker.", m.messages)
+    yield _counter("events", "Whatever else is counted rather than hidden.", m.events)
     yield CounterMetricFamily("nightstoke_store_commits", "Transactions stored.", m.commits)
     yield CounterMetricFamily("nightstoke_engine_slots", "Slots of record time judged.", m.slots)
     yield _gauge("alarms_active", "", "Active alarms.", ("priority",), _by_priority(a for a in m.alarms if a.active))

@@ -27,7 +27,7 @@ async def echo(socket: WebSocket) -> None:
 def client(host: str = "127.0.0.1:8080") -> TestClient:
     """Return a client that speaks to a guarded application under `host`."""
     app = Starlette(routes=[Route("/", answer, methods=["GET", "POST"]), WebSocketRoute("/live", echo)])
-    return TestClient(Guard(app, NAMES), base_url=f"http://{host}")
+    return TestClient(Guard(app, NAMES, lambda: None), base_url=f"http://{host}")
 
 
 @pytest.mark.parametrize(
@@ -75,12 +75,13 @@ def test_own_origin_has_the_same_host_and_port(origin: str | None, own: bool) ->
 
 def test_foreign_host_is_refused_and_counted_with_a_reason() -> None:
     """The answer says what to add where."""
-    app = Guard(Starlette(), NAMES)
+    refused: list[bool] = []
+    app = Guard(Starlette(), NAMES, lambda: refused.append(True))
     reply = TestClient(app, base_url="http://evil.example").get("/")
 
     assert reply.status_code == 421
     assert "[panel] hosts" in reply.json()["error"]
-    assert app.refused == 1
+    assert refused == [True]
 
 
 def test_reading_is_free_and_changing_is_not_for_foreign_origins() -> None:

@@ -31,6 +31,10 @@ class Scripted:
         """Return the smallest OpenMetrics text."""
         return "# EOF\n"
 
+    def count_refused(self) -> None:
+        """Note it."""
+        self.asked.append(("refused",))
+
     async def history(self, begin: float | None, end: float | None, columns: int) -> bytes:
         """Note the question."""
         self.asked.append(("history", begin, end, columns))
@@ -93,6 +97,13 @@ def test_health_is_200_while_all_works_and_503_with_the_reason_otherwise(client:
 
     assert reply.status_code == 503
     assert reply.json() == {"store": "disk full"}
+
+
+def test_refused_requests_are_counted(client: TestClient, service: Scripted) -> None:
+    """Nothing is silently turned away."""
+    client.get("/healthz", headers={"host": "evil.example"})
+
+    assert service.asked == [("refused",)]
 
 
 def test_metrics_are_openmetrics(client: TestClient) -> None:
