@@ -60,7 +60,7 @@ def is_own_origin(origin: str | None, host: str) -> bool:
 
 
 class Guard:
-    """ASGI layer that refuses foreign hosts, foreign origins and large bodies, tells each, and adds the security headers."""
+    """ASGI layer that refuses foreign hosts, foreign origins and large bodies, and adds the security headers."""
 
     def __init__(self, app: ASGIApp, names: frozenset[str], on_refused: Callable[[], None]) -> None:
         self.app = app

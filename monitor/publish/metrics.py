@@ -29,10 +29,10 @@ class Measures:
     """What the service knows of itself at the moment of asking.
 
     `places` names each sensor's place. Counters are by kind: `lines_dropped` (such as crc, length, json), `scans`
-    (such as accepted, repeated, late, lost), `frames` (such as sent, dropped), `messages` (of MQTT), `events` (whatever else is counted rather than hidden). `commits` counts
-    transactions of the store, `slots` what the engine judged. Ages are host seconds; `last_scan` is epoch seconds.
-    `sources` tells which way in works, `broker_connected` is None where no broker is configured, `panels_with_sound`
-    are among `panels`.
+    (such as accepted, repeated, late, lost), `frames` (such as sent, dropped), `messages` (of MQTT), `events`
+    (whatever else is counted rather than hidden). `commits` counts transactions of the store, `slots` what the
+    engine judged. Ages are host seconds; `last_scan` is epoch seconds. `sources` tells which way in works,
+    `broker_connected` is None where no broker is configured, `panels_with_sound` are among `panels`.
     """
 
     version: str

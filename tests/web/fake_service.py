@@ -109,7 +109,7 @@ class FakeService:
 
     def _app(self) -> FastAPI:
         app = FastAPI()
-        app.add_middleware(Guard, names=frozenset({"kiln.test"}))
+        app.add_middleware(Guard, names=frozenset({"kiln.test"}), on_refused=lambda: None)
         app.add_api_websocket_route("/live", self._live)
         app.add_api_route("/api/history", self._history)
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
