@@ -24,19 +24,9 @@ NO_BEHAVIOUR = {
     "monitor/alarms/records.py": "records only",
     "monitor/publish/__init__.py": "a docstring",
 }
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"} | {
-    "monitor", "web", "hardware", "tests", "simulator"
+TOP_LEVEL = {
+    "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "monitor", "web", "hardware", "tests", "simulator",
 }  # fmt: skip
-    "README.md",
-    "DEVELOPERS.md",
-    "LICENSE",
-    "pyproject.toml",
-    "monitor",
-    "web",
-    "hardware",
-    "tests",
-    "simulator",
-}
 PARTS = {
     "kiln": KilnPart,
     "source[]": SourcePart,
