@@ -5,6 +5,7 @@ import re
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from tests.peers import PtyNode
 from tests.system.running import Running, command, until
@@ -121,3 +122,34 @@ def test_repeats_sent_again_are_dropped(serve: Callable[..., Running], pty_node:
     assert firing == resumed
     assert service.end() == 0
     assert len(export_scans(tmp_path / "data", tmp_path / "night.senml.jsonl")) == 100
+
+
+def test_an_acknowledged_alarm_outlives_a_kill(serve: Callable[..., Running], pty_node: PtyNode) -> None:
+    """204 means that it is on disk: after SIGKILL the alarm is there and seen, and nothing was found a second time."""
+    node = LineNode(pty_node)
+    service = serve(site_text(pty_node.link))
+    until(service.is_well)
+    for _ in range(54):
+        node.send(50)
+    until(lambda: service.accepted == node.sent)
+    until(lambda: alarms_of(service))
+    (key,) = {alarm["key"] for alarm in alarms_of(service)}
+    answer = service.ask(f"/api/alarms/{key}/seen", "POST", {"who": "night watch"})
+    service.kill()
+    service = serve(site_text(pty_node.link))
+    alarms = alarms_of(service)
+    findings = service.ask("/api/findings").told
+
+    assert answer.status == 204
+    assert [(a["key"], a["active"], a["acked"], a["acked_by"]) for a in alarms] == [(key, True, True, "night watch")]
+    assert len({(f["kind"], f["state"], f["sensor"], f["time"]) for f in findings}) == len(findings) > 0
+    until(service.is_well)
+    node.listen()
+    node.send_again()
+    until(lambda: node.listen() == node.sent - 1)
+    assert service.ask("/api/findings").told[: len(findings)] == findings
+
+
+def alarms_of(service: Running) -> list[dict[str, Any]]:
+    """Return the falls among the alarms on show."""
+    return [a for a in service.ask("/api/snapshot").told["alarms"] if a["row"] == "temperature-falling"]

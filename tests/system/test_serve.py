@@ -130,3 +130,28 @@ def test_a_signal_ends_it_with_everything_stored(
     assert service.err == []
     assert "400 scans" in command("firing", "list", "--data", tmp_path / "data").stdout
     assert not (tmp_path / "data" / "address").exists()
+
+
+def test_one_probe_without_plan_or_broker_is_enough(
+    serve: Callable[..., Running], pty_node: PtyNode, tmp_path: Path
+) -> None:
+    """The smallest kiln: one sensor at the flue, nothing else in the site file; watched, charted, stored."""
+    site = (
+        f'[kiln]\nname = "Barrel"\n[[source]]\nkind = "serial"\ndevice = "{pty_node.link}"\n'
+        '[[sensor]]\nid = "only"\ninput = "shed-1/t1"\ntype = "N"\nplace = "flue"\n'
+    )
+    service = serve(site)
+    until(service.is_well)
+    base = int(time.time())
+    pty_node.do("write", hex=b"".join(scan_line(seq, base + seq, 1) for seq in range(900)).hex())
+    until(lambda: service.accepted == 900)
+    snapshot, history = service.ask("/api/snapshot").told, service.ask("/api/history")
+
+    assert snapshot["plan"] is None
+    (value,) = snapshot["values"]
+    expected_c = reference_c("N", 0.033 + 4e-5 * 899 / 36, 24.8125)
+    assert value["celsius"] == pytest.approx(expected_c, abs=1e-3)
+    assert value["climb_c_per_h"] is not None
+    assert history.status == 200
+    assert service.end() == 0
+    assert "900 scans" in command("firing", "list", "--data", tmp_path / "data").stdout
