@@ -100,8 +100,8 @@ def _with_silent_middle(i: int, scan: Scan) -> Scan:
     return Scan(scan.node, scan.time, scan.readings[:1], scan.boot, scan.seq)
 
 
-def falling_events(every_s: float = 5.0, minutes: float = 60.0) -> Iterator[Arrival]:
-    """Yield an hour in which middle and back stand still and, from minute 40 on, fall by 4 degrees a minute."""
+def falling_events(every_s: float = 10.0, minutes: float = 50.0) -> Iterator[Arrival]:
+    """Yield 50 minutes in which middle and back stand still and, from minute 40 on, fall by 4 degrees a minute."""
     noise = random.Random(7)
     for i in range(int(minutes * 60 / every_s)):
         time = BEGIN + i * every_s

@@ -187,7 +187,7 @@ def test_no_data_holds_an_alarm_and_never_clears_it() -> None:
     pipeline = Pipeline(SITE, TABLE)
     pipeline.feed(list(falling_events()))
     silence = {"shed-1": 600.0, "shed-2": 600.0}
-    changes = pipeline.feed([Tick(BEGIN + 3600 + 600)], LinkState(silence)).alarm_changes
+    changes = pipeline.feed([Tick(BEGIN + 3000 + 600)], LinkState(silence)).alarm_changes
     fall = next(a for a in pipeline.alarms() if a.key == "fall")
 
     assert ("fall", Reason.NO_DATA) in [(c.key, c.change) for c in changes]
