@@ -1,91 +1,51 @@
-"""Findings as lines of JSON: fields by kind, four digits, one order."""
+"""Findings as lines: the fields of each kind, and an order that does not depend on how they were found."""
 
 import json
-import random
-from dataclasses import replace
-
-import pytest
+from itertools import permutations
 
 from monitor.findings_file import finding_lines
 from monitor.model import Finding, FindingKind, FindingState, SensorFault
 
-COMMON = ["time", "kind", "state", "sensor", "onset", "measure", "unit", "text"]
-STALL = Finding(
-    1764003600.0, FindingKind.STALL, FindingState.BEGIN, "middle", 1764002400.0, 3.14159, "Cel/h", "middle stalls."
-)
+STALL = Finding(10.0, FindingKind.STALL, FindingState.BEGIN, "middle", 5.0, 3.14159, "Cel/h", "stands still")
+OPEN = Finding(10.0, FindingKind.SENSOR, FindingState.BEGIN, "back", 9.0, None, None, "wire", fault=SensorFault.OPEN)
+OPEN_END = Finding(12.0, FindingKind.SENSOR, FindingState.END, "back", 11.0, None, None, "back", fault=SensorFault.OPEN)
+STOKE = Finding(10.0, FindingKind.STOKE, FindingState.EVENT, None, 8.0, None, None, "stoke", door="front")
+RHYTHM = Finding(11.0, FindingKind.RHYTHM, FindingState.BEGIN, None, 8.0, 1.3, None, "slower", ratio=1.3)
 
 
-def lines_of(*findings: Finding) -> list[dict[str, object]]:
-    """Return the objects of the lines."""
+def told(*findings: Finding) -> list[dict[str, object]]:
+    """Return the objects that the lines hold."""
     return [json.loads(line) for line in finding_lines(findings)]
 
 
-def test_a_line_holds_the_agreed_fields() -> None:
-    """As in the section "Replay" of DEVELOPERS.md; `measure` has four significant digits."""
-    (text,) = finding_lines([STALL])
+def test_order_is_time_kind_sensor_fault_state() -> None:
+    """Whatever order they are found in, the file is the same."""
+    expected = list(finding_lines([OPEN, STALL, STOKE, RHYTHM, OPEN_END]))
 
-    assert text == (
-        '{"time": 1764003600.0, "kind": "stall", "state": "begin", "sensor": "middle", "onset": 1764002400.0, '
-        '"measure": 3.142, "unit": "Cel/h", "text": "middle stalls."}\n'
-    )
-
-
-@pytest.mark.parametrize(
-    ("kind", "state", "own", "more"),
-    [
-        (FindingKind.STOKE, FindingState.EVENT, {"door": "front"}, {"door": "front"}),
-        (FindingKind.STOKE, FindingState.EVENT, {}, {"door": None}),
-        (FindingKind.STALL, FindingState.END, {}, {}),
-        (FindingKind.FALL, FindingState.BEGIN, {}, {}),
-        (FindingKind.REDUCTION, FindingState.BEGIN, {}, {}),
-        (FindingKind.RHYTHM, FindingState.BEGIN, {"ratio": 1.25}, {"ratio": 1.25}),
-        (FindingKind.SENSOR, FindingState.BEGIN, {"fault": SensorFault.COLD_JUNCTION}, {"fault": "cold-junction"}),
-    ],
-)
-def test_each_kind_has_its_own_fields_and_no_other(
-    kind: FindingKind, state: FindingState, own: dict[str, object], more: dict[str, object]
-) -> None:
-    """A stoke names its door, a rhythm its ratio, a sensor its fault."""
-    (line,) = lines_of(replace(STALL, kind=kind, state=state, **own))  # type: ignore[arg-type]
-
-    assert list(line) == [*COMMON, *more]
-    assert {key: line[key] for key in more} == more
-    assert (line["kind"], line["state"]) == (kind.value, state.value)
+    assert [json.loads(line)["kind"] for line in expected] == ["sensor", "stall", "stoke", "rhythm", "sensor"]
+    for some in permutations([STALL, OPEN, STOKE, RHYTHM, OPEN_END]):
+        assert list(finding_lines(some)) == expected
 
 
-def test_sensor_and_measure_may_be_null() -> None:
-    """A finding over all zones names none, an end measures nothing."""
-    (line,) = lines_of(replace(STALL, sensor=None, measure=None, unit=None))
+def test_every_line_has_the_common_fields_in_order() -> None:
+    """Time, kind, state, sensor, onset, measure, unit, text; the measure with four digits."""
+    (line,) = told(STALL)
 
-    assert (line["sensor"], line["measure"], line["unit"]) == (None, None, None)
-
-
-@pytest.mark.parametrize(
-    ("measure", "told"), [(123456.0, 123500.0), (0.000123456, 0.0001235), (-2.71828, -2.718), (0.0, 0.0)]
-)
-def test_measures_have_four_significant_digits(measure: float, told: float) -> None:
-    """Large, small, negative and none."""
-    (line,) = lines_of(replace(STALL, measure=measure))
-
-    assert line["measure"] == told
+    assert list(line) == ["time", "kind", "state", "sensor", "onset", "measure", "unit", "text"]
+    assert line["measure"] == 3.142
+    assert line["kind"] == "stall"
 
 
-def test_the_order_does_not_depend_on_how_findings_were_found() -> None:
-    """By time, then kind, sensor (none first), fault, state."""
-    sensor = replace(STALL, kind=FindingKind.SENSOR)
-    ordered = [
-        replace(STALL, time=1.0, kind=FindingKind.STALL),
-        replace(STALL, time=2.0, kind=FindingKind.FALL, sensor=None),
-        replace(STALL, time=2.0, kind=FindingKind.FALL, sensor="back"),
-        replace(sensor, time=2.0, sensor="back", fault=SensorFault.OPEN, state=FindingState.BEGIN),
-        replace(sensor, time=2.0, sensor="back", fault=SensorFault.OPEN, state=FindingState.END),
-        replace(sensor, time=2.0, sensor="back", fault=SensorFault.RANGE),
-        replace(sensor, time=2.0, sensor="front", fault=SensorFault.OPEN),
-        replace(STALL, time=2.0, kind=FindingKind.STALL),
-    ]
-    expected = [line for finding in ordered for line in finding_lines([finding])]
-    shuffled = ordered.copy()
+def test_kinds_carry_their_own_field_and_no_other() -> None:
+    """A stoke has a door, a rhythm its ratio, a sensor its fault; null where unknown."""
+    by_kind = {str(line["kind"]): line for line in told(STOKE, RHYTHM, OPEN, STALL)}
 
-    for seed in range(20):
-        random.Random(seed).shuffle(shuffled)
-        assert list(finding_lines(shuffled)) == expected
+    own = ("door", "ratio", "fault")
+    assert {kind: [k for k in own if k in line] for kind, line in by_kind.items()} == {
+        "stoke": ["door"],
+        "rhythm": ["ratio"],
+        "sensor": ["fault"],
+        "stall": [],
+    }
+    assert by_kind["sensor"]["fault"] == "open"
+    assert by_kind["stoke"]["sensor"] is None
