@@ -7,7 +7,7 @@ import signal
 import socket
 import sys
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
-from contextlib import asynccontextmanager, contextmanager
+from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -252,7 +252,8 @@ async def _running_beside(beside: Callable[[], Awaitable[None]] | None, stop: as
         yield
     finally:
         task.cancel()
-        await asyncio.gather(task, return_exceptions=True)
+        with suppress(asyncio.CancelledError):
+            await task
 
 
 def _alarm_table() -> AlarmTable:
