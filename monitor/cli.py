@@ -14,7 +14,7 @@ from typing import TypeAlias
 import shtab
 
 from monitor.exits import BAD_ARGUMENTS, CommandError
-from monitor.site_file import SiteError
+from monitor.strict_toml import ProblemsError
 
 STOPPED = 130
 """Exit code by which a shell knows that Ctrl-C ended a command; `serve` and `demo` end with 0 by it."""
@@ -33,7 +33,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except CommandError as error:
         print(f"nightstoke: {error}", file=sys.stderr)
         return error.code
-    except SiteError as error:
+    except ProblemsError as error:
         for problem in error.problems:
             print(f"nightstoke: {problem}", file=sys.stderr)
         return BAD_ARGUMENTS

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import BinaryIO, cast
 
 from monitor.exits import BAD_ARGUMENTS, DONE, NOT_AVAILABLE, CommandError
-from monitor.model import Arrival
+from monitor.model import Arrival, Finding, FindingState, SensorFault
 from monitor.store.errors import DamagedBlockError, StoreError
 from monitor.store.opening import open_reader
 from monitor.store.reader import Reader
 from monitor.store.records import Firing
+from monitor.wire.node_order import WAIT_S
 from monitor.wire.recording import export_lines
 
 ENDINGS = (".senml.jsonl", ".senml.jsonl.gz")
@@ -83,4 +84,10 @@ def _until(reader: Reader, firing: Firing) -> float | None:
     """Return the clock up to which the live run is known to have gone on."""
     if firing.ended is not None:
         return firing.ended
-    return max((finding.time for finding in reader.findings(firing.id)), default=None)
+    return max((_known_by(finding) for finding in reader.findings(firing.id)), default=None)
+
+
+def _known_by(finding: Finding) -> float:
+    """Return the clock at which a finding was known: its time, but a silence is told as of when it fell due."""
+    is_silence = finding.fault is SensorFault.MISSING and finding.state is FindingState.BEGIN
+    return finding.time + (WAIT_S if is_silence else 0.0)

@@ -25,9 +25,10 @@ from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.publish.http_api import build_app
 from monitor.recorder import Recorder
-from monitor.site_file import Site, SiteError
+from monitor.site_file import Site
 from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
+from monitor.strict_toml import ProblemsError
 from monitor.supervise import Supervisor
 from monitor.thermocouple.convert import convert_block
 from monitor.ways import ServiceWays
@@ -55,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
     path = Path(options.site)
     site = read_site(path)
     if problems := _unserved(site, path):
-        raise SiteError(problems)
+        raise ProblemsError(problems)
     request = Request(site, path.read_text(encoding="utf-8"), Path(options.data), options.host, options.port)
     return asyncio.run(serve(request))
 

@@ -5,16 +5,16 @@ allowed, so that a person can put it right without reading this.
 """
 
 import re
-import tomllib
 from datetime import datetime
 from enum import StrEnum
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 from zoneinfo import available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from monitor.plan import Plan
+from monitor.strict_toml import StrictPart, check_part, read_toml
 
 TypeLetter = Literal["B", "E", "J", "K", "N", "R", "S", "T", "zirconia"]
 """Letters of IEC 60584-1, and the oxygen probe."""
@@ -37,19 +37,7 @@ CHAMBER_PLACES = (Place.FRONT, Place.MIDDLE, Place.BACK)
 GUIDE_ORDER = (Place.MIDDLE, Place.FRONT, Place.BACK, Place.FIREBOX)
 
 
-class SiteError(Exception):
-    """All that is wrong with a site file; `problems` holds one line each."""
-
-    def __init__(self, problems: list[str]) -> None:
-        super().__init__("\n".join(problems))
-        self.problems = problems
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class KilnPart(_Part):
+class KilnPart(StrictPart):
     """Name of the kiln and the time zone its people live by."""
 
     name: Annotated[str, Field(min_length=1, max_length=80)]
@@ -72,7 +60,7 @@ class KilnPart(_Part):
         return part
 
 
-class SourcePart(_Part):
+class SourcePart(StrictPart):
     """One way in: a serial device by its stable name, the broker, or a bus read by the host itself."""
 
     kind: Literal["serial", "mqtt", "modbus", "spi"]
@@ -85,7 +73,7 @@ class SourcePart(_Part):
         return self
 
 
-class SensorPart(_Part):
+class SensorPart(StrictPart):
     """One sensor: which input it hangs on, its type letter, its place, and its correction (degC read, degC to add)."""
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -116,7 +104,7 @@ class SensorPart(_Part):
         return points
 
 
-class PlanPart(_Part):
+class PlanPart(StrictPart):
     """The agreed course: hours from lighting, degC at the guiding sensor."""
 
     lit: datetime | None = None
@@ -138,7 +126,7 @@ class PlanPart(_Part):
         return points
 
 
-class BrokerPart(_Part):
+class BrokerPart(StrictPart):
     """An MQTT broker to publish to (and to read from where a source says mqtt)."""
 
     host: Annotated[str, Field(min_length=1)]
@@ -148,13 +136,13 @@ class BrokerPart(_Part):
     ca_file: str | None = None
 
 
-class PanelPart(_Part):
+class PanelPart(StrictPart):
     """Names, beside addresses and localhost, under which browsers may ask for the panel."""
 
     hosts: tuple[str, ...] = ()
 
 
-class Site(_Part):
+class Site(StrictPart):
     """A whole, checked site file."""
 
     kiln: KilnPart
@@ -189,45 +177,10 @@ def parse_site(text: str, file: str) -> Site:
     """Return the Site that `text` (TOML, read from `file`) describes.
 
     Raises:
-        SiteError: with every problem found, each naming `file`, the key and what is allowed.
+        ProblemsError: with every problem found, each naming `file`, the key and what is allowed.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SiteError([f"{file}: not readable as TOML: {error}; see https://toml.io for the form"]) from error
-    try:
-        site = Site.model_validate(raw)
-    except ValidationError as error:
-        problems = [_describe(file, e["loc"], e["type"], e["msg"], e.get("input")) for e in error.errors()]
-        raise SiteError(problems + _cross_problems(file, raw)) from error
-    if problems := _cross_problems(file, raw):
-        raise SiteError(problems)
-    return site
-
-
-_ALLOWED_KEYS: dict[str, type[_Part]] = {
-    "": Site,
-    "kiln": KilnPart,
-    "source": SourcePart,
-    "sensor": SensorPart,
-    "plan": PlanPart,
-    "broker": BrokerPart,
-    "panel": PanelPart,
-}
-
-
-def _describe(file: str, loc: tuple[int | str, ...], kind: str, message: str, value: object) -> str:
-    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in loc).lstrip(".")
-    table = str(loc[0]) if len(loc) > 1 else ""
-    if kind == "extra_forbidden":
-        allowed = ", ".join(_ALLOWED_KEYS.get(table, Site).model_fields)
-        return f"{file}: {key}: unknown key; allowed here: {allowed}"
-    if kind == "missing":
-        return f"{file}: {key}: missing; add it"
-    if kind == "string_pattern_mismatch":
-        message = _PATTERN_HELP.get(str(loc[-1]), message)
-    plain = message.removeprefix("Value error, ")
-    return f"{file}: {key}: {plain}" + (f" (found {value!r})" if isinstance(value, str | int | float) else "")
+    raw = read_toml(text, file)
+    return check_part(Site, raw, file, hints=_PATTERN_HELP, across=_cross_problems(file, raw))
 
 
 _PATTERN_HELP = {

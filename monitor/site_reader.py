@@ -2,18 +2,19 @@
 
 from pathlib import Path
 
-from monitor.site_file import Site, SiteError, parse_site
+from monitor.site_file import Site, parse_site
+from monitor.strict_toml import ProblemsError
 
 
 def read_site(path: Path) -> Site:
     """Return the site of a file.
 
     Raises:
-        SiteError: the file cannot be read, or anything in it is wrong.
+        ProblemsError: the file cannot be read, or anything in it is wrong.
     """
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise SiteError([f"{path}: cannot be read: {reason}; write one with 'nightstoke new-site'"]) from error
+        raise ProblemsError([f"{path}: cannot be read: {reason}; write one with 'nightstoke new-site'"]) from error
     return parse_site(text, str(path))

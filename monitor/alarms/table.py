@@ -6,14 +6,14 @@ left to the caller: `importlib.resources.files(TABLE_PACKAGE) / TABLE_FILE`.
 """
 
 import re
-import tomllib
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated, Any, Self
+from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from monitor.model import Alarm, SensorFault
+from monitor.strict_toml import StrictPart, check_part, read_toml
 
 TABLE_PACKAGE = "monitor.alarms"
 TABLE_FILE = "table.toml"
@@ -41,25 +41,14 @@ NEEDED_FAULTS = (SensorFault.OPEN, SensorFault.RANGE, SensorFault.COLD_JUNCTION,
 """Faults that leave a sensor without a number: a table without a row for each would be blind to them."""
 
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_PATTERN_HELP = {"id": "use lower-case letters, digits and '-', beginning with a letter"}
 _TEXTS = ("cause", "consequence", "action")
 Seconds = Annotated[float, Field(ge=0)]
 Priority = Annotated[int, Field(ge=1, le=3)]
 Text = Annotated[str, Field(min_length=1)]
 
 
-class TableError(Exception):
-    """All that is wrong with an alarm table; `problems` holds one line each."""
-
-    def __init__(self, problems: list[str]) -> None:
-        super().__init__("\n".join(problems))
-        self.problems = problems
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class Settings(_Part):
+class Settings(StrictPart):
     """Set points that belong to no single row; units in the names."""
 
     high_fire_c: float
@@ -68,14 +57,14 @@ class Settings(_Part):
     silence_s: Annotated[float, Field(gt=0, le=60)]
 
 
-class Words(_Part):
+class Words(StrictPart):
     """Words that several rows share."""
 
     safety_first: Text
     look: Text
 
 
-class Worse(_Part):
+class Worse(StrictPart):
     """The more urgent priority of a row, and when it applies; `after_s` counts from the condition's begin."""
 
     priority: Priority
@@ -91,7 +80,7 @@ class Worse(_Part):
         return after_s
 
 
-class AlarmRow(_Part):
+class AlarmRow(StrictPart):
     """One alarm of the table; `number` is its place in the list, `faults` which sensor faults raise it."""
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -145,7 +134,7 @@ class AlarmWords:
     act_in_s: float
 
 
-class AlarmTable(_Part):
+class AlarmTable(StrictPart):
     """A whole, checked table."""
 
     settings: Settings
@@ -173,51 +162,23 @@ class AlarmTable(_Part):
     def _filled(self, text: str) -> str:
         return _PLACEHOLDER.sub(lambda found: str(getattr(self.words, found[1])), text)
 
-    @classmethod
-    def checked(cls, raw: dict[str, Any], file: str) -> Self:
-        """Return the table that `raw` (parsed TOML of `file`) describes.
-
-        Raises:
-            TableError: with every problem found, each naming `file`, the key and what is allowed.
-        """
-        across = _cross_problems(raw, file)
-        try:
-            table = cls.model_validate(raw)
-        except ValidationError as error:
-            lines = [_describe(file, e["loc"], e["type"], e["msg"], e["input"]) for e in error.errors()]
-            raise TableError(lines + across) from error
-        if across:
-            raise TableError(across)
-        return table
-
 
 def parse_table(text: str, file: str) -> AlarmTable:
     """Return the table that `text` (TOML, read from `file`) describes.
 
     Raises:
-        TableError: with every problem found, each naming `file`, the key and what is allowed.
+        ProblemsError: with every problem found, each naming `file`, the key and what is allowed.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise TableError([f"{file}: not readable as TOML: {error}; see https://toml.io for the form"]) from error
-    return AlarmTable.checked(raw, file)
+    return check_table(read_toml(text, file), file)
 
 
-_ALLOWED: dict[str, type[_Part]] = {"settings": Settings, "words": Words, "row": AlarmRow, "worse": Worse}
+def check_table(raw: dict[str, Any], file: str) -> AlarmTable:
+    """Return the table that `raw` (parsed TOML of `file`) describes.
 
-
-def _describe(file: str, loc: tuple[int | str, ...], kind: str, message: str, found: object) -> str:
-    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in loc).lstrip(".")
-    if kind == "extra_forbidden":
-        holder = next((str(part) for part in reversed(loc[:-1]) if isinstance(part, str)), "")
-        return f"{file}: {key}: unknown key; allowed here: {', '.join(_ALLOWED.get(holder, AlarmTable).model_fields)}"
-    if kind == "missing":
-        return f"{file}: {key}: missing; add it"
-    if kind == "string_pattern_mismatch":
-        message = "use lower-case letters, digits and '-', beginning with a letter"
-    plain = message.removeprefix("Value error, ")
-    return f"{file}: {key}: {plain}" + (f" (found {found!r})" if isinstance(found, str | int | float) else "")
+    Raises:
+        ProblemsError: with every problem found, each naming `file`, the key and what is allowed.
+    """
+    return check_part(AlarmTable, raw, file, hints=_PATTERN_HELP, across=_cross_problems(raw, file))
 
 
 def _cross_problems(raw: dict[str, Any], file: str) -> list[str]:

@@ -9,7 +9,8 @@ import pytest
 
 from monitor.exits import NOT_AVAILABLE, CommandError
 from monitor.serve import Request, run, serve
-from monitor.site_file import SiteError, parse_site
+from monitor.site_file import parse_site
+from monitor.strict_toml import ProblemsError
 
 SITE = '[kiln]\nname = "Quiet Hill"\n[[sensor]]\nid = "middle"\ninput = "shed-1/t1"\ntype = "K"\nplace = "middle"\n'
 
@@ -29,7 +30,7 @@ def test_source_of_a_later_version_is_refused_by_name(tmp_path: Path, kind: str)
     site = tmp_path / "kiln.toml"
     site.write_text(f'{SITE}[[source]]\nkind = "{kind}"\n', encoding="utf-8")
 
-    with pytest.raises(SiteError, match=rf"source\[1\]\.kind: '{kind}' is not served"):
+    with pytest.raises(ProblemsError, match=rf"source\[1\]\.kind: '{kind}' is not served"):
         run(argparse.Namespace(site=str(site), data=str(tmp_path), host="127.0.0.1", port=0))
 
 

@@ -3,7 +3,8 @@
 import pytest
 
 from monitor.plan import Plan
-from monitor.site_file import Place, SiteError, parse_site
+from monitor.site_file import Place, parse_site
+from monitor.strict_toml import ProblemsError
 
 SMALL = """
 [kiln]
@@ -55,7 +56,7 @@ host = "broker.test"
 
 def problems(text: str) -> list[str]:
     """Return what is wrong with `text`."""
-    with pytest.raises(SiteError) as caught:
+    with pytest.raises(ProblemsError) as caught:
         parse_site(text, "kiln.toml")
     return caught.value.problems
 

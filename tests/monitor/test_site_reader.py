@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.site_file import SiteError
 from monitor.site_reader import read_site
+from monitor.strict_toml import ProblemsError
 
 SITE = '[kiln]\nname = "Quiet Hill"\n[[sensor]]\nid = "middle"\ninput = "shed-1/t1"\ntype = "K"\nplace = "middle"\n'
 
@@ -20,7 +20,7 @@ def test_site_is_read_from_its_file(tmp_path: Path) -> None:
 
 def test_missing_file_says_how_to_make_one(tmp_path: Path) -> None:
     """The first thing a newcomer meets."""
-    with pytest.raises(SiteError) as caught:
+    with pytest.raises(ProblemsError) as caught:
         read_site(tmp_path / "kiln.toml")
 
     assert "kiln.toml: cannot be read: No such file" in caught.value.problems[0]
@@ -32,7 +32,7 @@ def test_file_of_other_bytes_is_named(tmp_path: Path) -> None:
     path = tmp_path / "kiln.toml"
     path.write_bytes(b"\xff\xd8\xff")
 
-    with pytest.raises(SiteError, match=r"kiln\.toml: cannot be read: not UTF-8 text"):
+    with pytest.raises(ProblemsError, match=r"kiln\.toml: cannot be read: not UTF-8 text"):
         read_site(path)
 
 
@@ -41,7 +41,7 @@ def test_mistakes_name_the_file_as_it_was_given(tmp_path: Path) -> None:
     path = tmp_path / "kiln.toml"
     path.write_text(SITE.replace('"K"', '"Q"'), encoding="utf-8")
 
-    with pytest.raises(SiteError) as caught:
+    with pytest.raises(ProblemsError) as caught:
         read_site(path)
 
     assert caught.value.problems[0].startswith(f"{path}: sensor[1].type")

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, Condition, TableError, parse_table
+from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, Condition, check_table, parse_table
 from monitor.model import Alarm, SensorFault
+from monitor.strict_toml import ProblemsError
 
 TEXT = (files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8")
 ALARM = Alarm("fall", "temperature-falling", 2, True, False, False, 0.0, None, None, None, None, None, "front", "...")
@@ -22,8 +23,8 @@ def raw() -> dict[str, Any]:
 
 def problems(raw: dict[str, Any]) -> list[str]:
     """Return what is said about a broken table."""
-    with pytest.raises(TableError) as caught:
-        AlarmTable.checked(raw, "t.toml")
+    with pytest.raises(ProblemsError) as caught:
+        check_table(raw, "t.toml")
     assert str(caught.value) == "\n".join(caught.value.problems)
     return caught.value.problems
 
@@ -91,7 +92,7 @@ def test_words_for_an_unknown_row_are_refused() -> None:
 
 def test_unreadable_text_is_told_with_its_file() -> None:
     """Text that is no TOML names the file and the place."""
-    with pytest.raises(TableError, match=r"t\.toml: not readable as TOML: .*line 2"):
+    with pytest.raises(ProblemsError, match=r"t\.toml: not readable as TOML: .*line 2"):
         parse_table("[settings]\nhigh_fire_c = = 3", "t.toml")
 
 
