@@ -178,7 +178,7 @@ def test_a_fall_raises_the_alarm_of_that_name() -> None:
     assert (finding.kind, finding.state) == (FindingKind.FALL, FindingState.BEGIN)
     assert (change.key, change.change, change.time) == ("fall", Reason.BEGAN, finding.time)
     assert (alarm.key, alarm.active, alarm.text) == ("fall", True, finding.text)
-    # 4 degC a minute from minute 20 on pass the 10 degC of the definition at 22.5 min; the service is to know it in 10 min.
+    # 4 degC a minute from minute 20 on pass the 10 degC of the definition at 22.5 min, to be known within 10 min.
     assert BEGIN + 22.5 * 60 < finding.time < BEGIN + 32.5 * 60
 
 
