@@ -56,7 +56,7 @@ class ServiceWays:
     @property
     def broker_connected(self) -> bool | None:
         """Whether the broker takes what is published, None without a broker."""
-        return None if self._publisher is None else self._publisher.error is None
+        return None if self._publisher is None else self._publisher.state == "connected"
 
     @property
     def broker_error(self) -> str | None:
