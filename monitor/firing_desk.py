@@ -6,6 +6,7 @@ import sys
 import urllib.error
 import urllib.request
 from datetime import UTC, datetime
+from http.client import HTTPException
 from pathlib import Path
 
 from monitor.address import read_address
@@ -61,7 +62,7 @@ def _ask_service(directory: Path, action: str) -> str:
             return str(json.load(answer)["id"])
     except urllib.error.HTTPError as error:
         raise CommandError(NOT_AVAILABLE, f"the service at {address} refused: {_reason(error)}") from error
-    except (OSError, ValueError, KeyError) as error:
+    except (OSError, HTTPException, ValueError, KeyError, TypeError) as error:
         raise CommandError(
             NOT_AVAILABLE, f"the service at {address} does not answer; is it running? 'nightstoke serve' starts it"
         ) from error

@@ -2,6 +2,7 @@
 
 import asyncio
 import random
+import threading
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager
@@ -19,6 +20,7 @@ from monitor.store.records import SiteConversion
 from monitor.thermocouple.convert import convert_block
 from monitor.wire.line import frame_line
 from monitor.wire.pack import write_pack, write_tick
+from tests.peers import PtyNode
 
 BEGIN = 1_764_000_000.0
 """2025-11-24T16:00:00Z, a multiple of every grid in use."""
@@ -220,3 +222,27 @@ def deliver(live: Live, clock: SetClock, arrival: Arrival) -> None:
     """Let a scan arrive when it arrives."""
     clock.at = arrival.clock
     live.deliver(write_pack(arrival.scan))
+
+
+class BusyNode:
+    """A node that writes what `line` returns every 30 ms to its end of a pseudo-terminal, for the body's time."""
+
+    def __init__(self, terminal: PtyNode, line: Callable[[int], bytes]) -> None:
+        self._terminal = terminal
+        self._line = line
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._write)
+
+    def __enter__(self) -> "BusyNode":
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stop.set()
+        self._thread.join()
+
+    def _write(self) -> None:
+        for number in count():
+            if self._stop.wait(0.03):
+                return
+            self._terminal.do("write", hex=self._line(number).hex())
