@@ -1,4 +1,4 @@
-"""Run the panel's own checks (`npm run check`) with the Node that its build uses."""
+"""Run the panel's own checks, one npm script after the other, with the Node that its build uses."""
 # ruff: noqa: INP001 (a program beside the panel, not a package)
 
 import subprocess
@@ -6,9 +6,12 @@ import sys
 
 from build_hook import run_node, wheel_node
 
+SCRIPTS = ("format:check", "lint", "order", "types", "test", "budget")
+
 if __name__ == "__main__":
-    node, npm = wheel_node()
+    node, npm = (str(path) for path in wheel_node())
     try:
-        run_node([str(node), str(npm)], [str(npm), "run", "check"])
+        for script in SCRIPTS:
+            run_node([node, npm], [npm, "run", script])
     except subprocess.CalledProcessError as error:
         sys.exit(error.returncode)
