@@ -66,13 +66,13 @@ async def _interview(device: str, listen_s: float) -> tuple[str, list[Probe]]:
         if not heard.newest:
             raise CommandError(NOT_AVAILABLE, f"{device}: nothing came within {listen_s:g} s; is the probe box on?")
         print(f"It delivers {', '.join(sorted(heard.newest))}.")
-        name = await _ask("What is the kiln called? ") or "Our kiln"
+        name = await _ask("What is the kiln called? ")
         while len(name) > LONGEST_NAME:
             name = await _ask(f"That is longer than {LONGEST_NAME} letters. What is it called for short? ")
         probes = await _warm_all(heard)
     if not probes:
         raise CommandError(BAD_ARGUMENTS, "no probe was named, so nothing was written")
-    return name, probes
+    return name or "Our kiln", probes
 
 
 async def _warm_all(heard: Heard) -> list[Probe]:
