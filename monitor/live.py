@@ -7,7 +7,7 @@ and never waited for, except where somebody was promised that something is kept.
 import asyncio
 import logging
 from collections import Counter, deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -150,6 +150,30 @@ class Live:
         self.recorder.record(replace(outcome, accepted=[]))
         self.counts["caught_up"] += len(events)
 
+    def retry(self, stamp: str) -> None:
+        """Try again to open a store that had no room at the start, and see to what was held until then."""
+        if row := self.recorder.retry(stamp, self._judged_again):
+            self._settle(row, self.pipeline.node_counts())
+            self.keep_state()
+
+    def _judged_again(self, held: list[Outcome]) -> list[Outcome]:
+        """Go on in the open firing of a store that opened late, and judge anew what was held meanwhile."""
+        self.pipeline = self._make_pipeline()
+        self.present.forget_fire()
+        self.resume(self.recorder)
+        again = [self._judged_after(outcome) for outcome in held]
+        now = self.clock.now()
+        alarms = self.present.alarm_lines(self.pipeline.alarms(), now)
+        self.hub.publish(Frame("", 0, now, firing=self._shown, alarms=alarms))
+        return again
+
+    def _judged_after(self, held: Outcome) -> Outcome:
+        again = self._judged([accepted.arrival for accepted in held.accepted], LinkState())
+        if again is None:
+            return held
+        self.present.take(again, self.pipeline.climbs(), host_seconds())
+        return replace(again, alarm_changes=held.alarm_changes + again.alarm_changes)
+
     # What comes in
 
     def deliver(self, payload: bytes) -> frozenset[str]:
@@ -180,7 +204,7 @@ class Live:
         self.counts["repeats"] += not outcome.accepted
         self._follow(outcome, now_s)
 
-    def _judged(self, events: list[Arrival | Tick], links: LinkState) -> Outcome | None:
+    def _judged(self, events: Sequence[Arrival | Tick], links: LinkState) -> Outcome | None:
         """Feed the pipeline; a fault of ours there must take down neither acquisition nor storage, nor be hidden."""
         try:
             return self.pipeline.feed(events, links)
@@ -240,8 +264,12 @@ class Live:
                 # Only a kept state tells whether a node can send again what a new boot's first scans leave out.
                 self._state_begun = begun
                 self.keep_state()
-            for node in {a.arrival.scan.node for a in outcome.accepted}:
-                self._settled.setdefault(node, deque()).append((row, *self.pipeline.contiguous(node)))
+            self._settle(row, {a.arrival.scan.node for a in outcome.accepted})
+
+    def _settle(self, row: int, nodes: Iterable[str]) -> None:
+        """Remember what each of `nodes` may be told once `row` is on disk."""
+        for node in nodes:
+            self._settled.setdefault(node, deque()).append((row, *self.pipeline.contiguous(node)))
 
     def committed(self, row: int) -> None:
         """Report to the nodes what is on disk up to `row`."""

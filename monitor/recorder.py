@@ -106,18 +106,23 @@ class Recorder:
         existing = next(p for p in (self._directory, *self._directory.absolute().parents) if p.exists())
         return shutil.disk_usage(existing).free < LEAST_FREE_BYTES
 
-    def retry(self, stamp: str) -> None:
-        """Try again to open a store that could not be opened for want of space, and hand over what was held."""
+    def retry(self, stamp: str, judged_again: Callable[[list[Outcome]], list[Outcome]] = list) -> int:
+        """Try again to open a store that could not be opened for want of space, and hand over what was held.
+
+        Where a firing is open in it, what was held goes through `judged_again` first: it follows upon what is stored.
+        Return the newest row of what was handed over, or 0.
+        """
         if self._writer is not None or not self._opening_error:
-            return
+            return 0
         try:
             self._use(self._opened(stamp))
         except StoreError as error:
             self._opening_error = f"{error}; going on from memory"
-            return
-        held, self._held = self._held, deque()
-        for outcome in held:
-            self.record(outcome)
+            return 0
+        held, self._held = list(self._held), deque()
+        if self.firing is not None:
+            held = judged_again(held)
+        return max([self.record(outcome) for outcome in held], default=0)
 
     @property
     def error(self) -> str | None:
@@ -209,7 +214,8 @@ class Recorder:
         promise = self._loop.create_future()
         self._promises.append((Committed(self._row, self._ticket), promise))
         try:
-            await asyncio.wait_for(promise, COMMIT_LIMIT_S)
+            async with asyncio.timeout(COMMIT_LIMIT_S):
+                await promise
         except TimeoutError:
             return False
         return True

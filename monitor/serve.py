@@ -118,7 +118,7 @@ def _start_tasks(supervisor: Supervisor, live: Live, ways: ServiceWays) -> None:
         while True:
             await asyncio.sleep(1.0)
             live.second()
-            live.recorder.retry(_stamp())
+            live.retry(_stamp())
 
     supervisor.start("seconds", seconds)
     supervisor.start("signs of life", live.hub.beat)
