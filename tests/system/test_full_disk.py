@@ -3,6 +3,7 @@
 The disk is a small tmpfs, which only a privileged process can mount.
 """
 
+import signal
 import subprocess
 import time
 from collections.abc import Callable, Iterator
@@ -127,26 +128,30 @@ def test_a_start_on_a_full_disk_goes_on_from_memory(
     assert [scan.seq for scan in export_scans(data, tmp_path / "night.senml.jsonl")] == list(range(210))
 
 
+@pytest.mark.parametrize("sent", [signal.SIGKILL, signal.SIGTERM])
 def test_a_restart_on_a_full_disk_goes_on_in_the_firing(
-    serve: Callable[..., Running], pty_node: PtyNode, small_disk: SmallDisk, tmp_path: Path
+    serve: Callable[..., Running], pty_node: PtyNode, small_disk: SmallDisk, tmp_path: Path, sent: signal.Signals
 ) -> None:
-    """Killed and started again while the disk is full: with room there is one firing, and no scan is missing in it."""
+    """Started again on a full disk: with room there is one firing, no scan missing or twice, and alive goes on.
+
+    After an orderly end the database cannot even be opened for want of space, after a kill now and then it can.
+    """
     data, base = small_disk.folder / "data", int(time.time())
     service = serve(site_text(pty_node.link), data=data)
     write_scans(pty_node, range(100), base)
     until(lambda: is_reported(pty_node, 99))
     firing = service.health()[1]["firing"]
+    service.process.send_signal(sent)
+    service.process.wait(5)
     small_disk.fill()
-    service.kill()
     service = serve(site_text(pty_node.link), data=data)
-    write_scans(pty_node, range(100, 200), base)
-    until(lambda: service.accepted == 100)
-    status, _ = service.health()
+    write_scans(pty_node, range(50, 200), base)
+    until(lambda: service.accepted in (100, 150))
+    until(lambda: service.health()[0] == 503)
     small_disk.free()
     write_scans(pty_node, range(200, 210), base)
     until(lambda: is_reported(pty_node, 209), 15)
 
-    assert status == 503
     assert service.health()[1]["firing"] == firing
     assert service.end() == 0
     assert [scan.seq for scan in export_scans(data, tmp_path / "night.senml.jsonl")] == list(range(210))
