@@ -70,7 +70,8 @@ def _site_text(course: list[str]) -> str:
 async def _ready(simulator: asyncio.subprocess.Process) -> None:
     assert simulator.stdout is not None
     try:
-        line = await asyncio.wait_for(simulator.stdout.readline(), READY_LIMIT_S)
+        async with asyncio.timeout(READY_LIMIT_S):
+            line = await simulator.stdout.readline()
     except TimeoutError:
         line = b""
     if not line.startswith(b"ready"):
@@ -90,7 +91,8 @@ async def _end(simulator: asyncio.subprocess.Process) -> None:
     if simulator.stdin is not None:
         simulator.stdin.close()
     try:
-        await asyncio.wait_for(simulator.wait(), END_LIMIT_S)
+        async with asyncio.timeout(END_LIMIT_S):
+            await simulator.wait()
     except TimeoutError:
         simulator.kill()
         await simulator.wait()

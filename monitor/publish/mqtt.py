@@ -25,6 +25,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from monitor.cancelling import heed_cancellation
 from monitor.model import Finding
 from monitor.publish.messages import AlarmLine, Value
 from monitor.site_file import BrokerPart
@@ -118,9 +119,11 @@ class MqttPublisher:
         """Keep a connection and send what is due, until cancelled; then say `offline` and leave."""
         pause_s = FIRST_PAUSE_S
         while True:
+            heed_cancellation()
             begun = time.monotonic()
             protocol = self._protocol
-            error = await self._attempt()
+            # In a task of its own: a failed TaskGroup leaves its task marked as cancelled in Python 3.11.
+            error = await asyncio.create_task(self._attempt(), name="broker session")
             self._fail(error)
             if protocol is not self._protocol is aiomqtt.ProtocolVersion.V311:
                 continue  # the broker answered, only not to MQTT 5: no reason to wait
@@ -163,6 +166,7 @@ class MqttPublisher:
             self._welcome()
             try:
                 await self._say(client, "online")
+                heed_cancellation()
                 async with asyncio.TaskGroup() as tasks:
                     tasks.create_task(self._send(client))
                     tasks.create_task(self._watch(client))
@@ -200,6 +204,7 @@ class MqttPublisher:
             expiry = self._expiry() if message.is_state else None
             await client.publish(message.topic, message.payload, qos=1, retain=message.is_state, properties=expiry)
             self._counts["sent"] += 1
+            heed_cancellation()
             if self._events and self._events[0] is message:
                 self._events.popleft()
             elif self._states.get(message.topic) is message:

@@ -109,7 +109,8 @@ class Hub:
         await socket.accept()
         client = Client()
         try:
-            hello = await asyncio.wait_for(socket.receive_text(), HELLO_LIMIT_S)
+            async with asyncio.timeout(HELLO_LIMIT_S):
+                hello = await socket.receive_text()
             first = decode_from_panel(hello)
             if not isinstance(first, Hello):
                 raise msgspec.ValidationError("the first message of a panel is hello")
@@ -168,5 +169,6 @@ class Hub:
         return messages
 
     async def _send(self, socket: WebSocket, message: bytes) -> None:
-        await asyncio.wait_for(socket.send_text(message.decode()), SEND_LIMIT_S)
+        async with asyncio.timeout(SEND_LIMIT_S):
+            await socket.send_text(message.decode())
         self.frames_sent += 1

@@ -15,6 +15,7 @@ from typing import Final
 
 import aiomqtt
 
+from monitor.cancelling import heed_cancellation
 from monitor.sources.source import Backoff, Deliver, SourceState
 from monitor.wire.line import alive_line, rest_line
 from monitor.wire.pack import node_of
@@ -61,17 +62,25 @@ class MqttSource:
 
     async def run(self, deliver: Deliver) -> None:
         """Deliver the payload of each fresh message until cancelled."""
-        now = asyncio.get_running_loop().time
         backoff = Backoff()
         while True:
-            up_since = float("inf")
-            try:
-                async with self._connected() as client:
-                    up_since = now()
-                    await self._exchange(client, deliver)
-            except* (aiomqtt.MqttError, _SetupError) as errors:
-                self.state.fall(self._explain(_first(errors)))
-            await asyncio.sleep(backoff.pause_s(now() - up_since))
+            heed_cancellation()
+            # In a task of its own: a failed TaskGroup leaves its task marked as cancelled in Python 3.11.
+            up_for_s = await asyncio.create_task(self._session(deliver), name="broker session")
+            await asyncio.sleep(backoff.pause_s(up_for_s))
+
+    async def _session(self, deliver: Deliver) -> float:
+        """Connect once and deliver while it lasts; return for how long that was, seconds."""
+        now = asyncio.get_running_loop().time
+        up_since = float("inf")
+        try:
+            async with self._connected() as client:
+                up_since = now()
+                heed_cancellation()
+                await self._exchange(client, deliver)
+        except* (aiomqtt.MqttError, _SetupError) as errors:
+            self.state.fall(self._explain(_first(errors)))
+        return now() - up_since
 
     def send_alive(self, node: str | None, boot: str | None, seq: int) -> None:
         """Publish the newest heartbeat for `node` as soon as the broker is there."""
@@ -145,6 +154,7 @@ class MqttSource:
             alive, self._alive = self._alive, {}
             for node, payload in alive.items():
                 await client.publish(alive_topic(self._kiln, node), payload)
+                heed_cancellation()
 
     def _take(self, message: aiomqtt.Message, deliver: Deliver) -> None:
         node = scanning_node(message.topic.value, self._kiln)
