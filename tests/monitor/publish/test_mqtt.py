@@ -353,3 +353,19 @@ async def test_a_broker_with_tls_is_checked_against_its_root(house_broker: Any) 
             assert said in str(doubting.error)
             assert f"check ca_file '{folder}/{file}' of [broker]" in str(doubting.error)
             assert doubting.counts["connects"] == 0
+
+
+async def test_a_stop_in_the_midst_of_publishing_is_never_lost(house_broker: Any) -> None:
+    """Told to end between one message and its confirmation, the publisher ends, whenever that is."""
+    house_broker.start()
+    for turn in range(25):
+        publisher = publisher_to(house_broker.port)
+        running = asyncio.create_task(publisher.run())
+        await until(lambda publisher=publisher: publisher.state is Link.CONNECTED)
+        publisher.publish_values([value(f"s{number}", 900.0 + turn) for number in range(40)], 5.0)
+        await until(lambda publisher=publisher, least=turn + 1: publisher.counts["sent"] >= least)
+        running.cancel()
+        done, _ = await asyncio.wait({running}, timeout=3.0)
+
+        assert done, f"turn {turn}: still running"
+        assert running.cancelled()
