@@ -177,7 +177,8 @@ class _Link:
         """Take the port off the loop and close it without waiting for what it still holds."""
         self._lose("closed")
         with contextlib.suppress(OSError, termios.error):
-            self.opened.reset_output_buffer()
+            if self.opened.out_waiting:  # an empty flush would take back a last word that a reader has not seen yet
+                self.opened.reset_output_buffer()
         with contextlib.suppress(OSError):
             self.opened.close()
 

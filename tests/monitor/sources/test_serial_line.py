@@ -4,12 +4,14 @@ import asyncio
 import contextlib
 import errno
 import logging
+import os
 import re
 import select
 import socket
 import struct
 import threading
 import time
+import tty
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
 
@@ -272,7 +274,7 @@ class SocketPort:
     def __init__(self, end: socket.socket) -> None:
         self.end = end
         self.end.setblocking(False)
-        self.waiting = [7, 0]
+        self.waiting = [7, 0, 7]
 
     @property
     def out_waiting(self) -> int:
@@ -305,6 +307,23 @@ async def test_rest_waits_until_the_line_has_drained(tmp_path: Path) -> None:
         assert far.recv(100) == b"rest\n"
 
     assert port.waiting == []
+
+
+async def test_rest_is_not_taken_back_when_the_port_closes() -> None:
+    """The last word of an orderly stop reaches a node that reads it a moment later."""
+    heard = []
+    for _ in range(20):
+        master, slave = os.openpty()
+        tty.setraw(slave)
+        async with running(SerialSource(SerialPort(os.ttyname(slave)))) as watched:
+            await watched.until_connected()
+            await watched.source.send_rest()
+        os.set_blocking(master, False)
+        heard.append(os.read(master, 100) if select.select([master], [], [], 1.0)[0] else b"")
+        os.close(slave)
+        os.close(master)
+
+    assert heard == [b"rest\n"] * 20
 
 
 async def test_error_on_reading_is_a_loss(tmp_path: Path) -> None:
