@@ -102,12 +102,12 @@ def _with_silent_middle(i: int, scan: Scan) -> Scan:
     return Scan(scan.node, scan.time, scan.readings[:1], scan.boot, scan.seq)
 
 
-def falling_events(every_s: float = 5.0, minutes: float = 30.0) -> Iterator[Arrival]:
-    """Yield half an hour in which middle and back stand still and, from minute 20 on, fall by 4 degrees a minute."""
+def falling_events(every_s: float = 5.0, minutes: float = 19.0) -> Iterator[Arrival]:
+    """Yield 19 minutes in which middle and back stand still and, from minute 10 on, fall by 4 degrees a minute."""
     noise = random.Random(7)
     for i in range(int(minutes * 60 / every_s)):
         time = BEGIN + i * every_s
-        dropped_c = max(0.0, i * every_s / 60.0 - 20.0) * 4.0
+        dropped_c = max(0.0, i * every_s / 60.0 - 10.0) * 4.0
         middle_c, back_c = (round(c - dropped_c + noise.gauss(0.0, 0.3), 3) for c in (900.0, 800.0))
         yield Arrival(shed_1(i, time, middle_c), time + 0.1)
         yield Arrival(shed_2(i, time, back_c), time + 0.2)

@@ -45,7 +45,7 @@ ONE_NODE = parse_site(SITE_TEXT.replace("shed-2/t1", "shed-1/t3"), "kiln.toml")
 SITE = made_up_site()
 
 
-def looked_at(pty_node: PtyNode, line: Callable[[int], bytes], site: object = SITE, listen_s: float = 0.4) -> Verdict:
+def looked_at(pty_node: PtyNode, line: Callable[[int], bytes], site: object = SITE, listen_s: float = 0.2) -> Verdict:
     """Return the verdict on a port on which a node writes lines."""
     with BusyNode(pty_node, line):
         verdict, inputs = asyncio.run(look_at_port(site, str(pty_node.link), listen_s))  # type: ignore[arg-type]
@@ -73,14 +73,14 @@ def test_a_port_that_delivers_all_is_well_at_once(pty_node: PtyNode) -> None:
         (lambda n: serial_line(shed_1(n, BEGIN + n)), "nothing for back (shed-1/t3); it delivers shed-1/t1, shed-1/t2"),
         (
             lambda n: serial_line(Scan("barn", BEGIN + n, shed_2(n, BEGIN).readings[:0], seq=n)),
-            "scans without any input came within 0.4 s; is the probe box on, and this its port?",
+            "scans without any input came within 0.2 s; is the probe box on, and this its port?",
         ),
         (
             lambda _: frame_line(b'[{"bn":"barn/","bt":1764000000,"n":"t9/temp","u":"Cel","v":20}]'),
             "delivers barn/t9, which no sensor of the site file uses; correct input",
         ),
-        (lambda _: b"garbage\n", "broken lines came within 0.4 s; is the probe box on, and this its port?"),
-        (lambda _: frame_line(b"{}"), "wrong-type) came within 0.4 s; is the probe box on, and this its port?"),
+        (lambda _: b"garbage\n", "broken lines came within 0.2 s; is the probe box on, and this its port?"),
+        (lambda _: frame_line(b"{}"), "wrong-type) came within 0.2 s; is the probe box on, and this its port?"),
     ],
 )
 def test_a_port_that_delivers_something_else_is_told(
@@ -118,7 +118,7 @@ def ran(
     """Run the command on a site text; return its code and lines."""
     (tmp_path / "kiln.toml").write_text(site, "utf-8")
     words = ["--site", str(tmp_path / "kiln.toml"), "--data", str(tmp_path / "data"), "--port", str(free_port())]
-    code = main(["check", *words, *([] if tone else ["--no-tone"]), "--listen", "0.4", *more])
+    code = main(["check", *words, *([] if tone else ["--no-tone"]), "--listen", "0.2", *more])
     return code, capsys.readouterr().out.splitlines()
 
 

@@ -99,7 +99,7 @@ async def test_sensor_faults_alarms_and_a_lost_broker_are_no_ill_health(tmp_path
         live.recorder.set_aside_at = tmp_path / "damaged-1"
         for event in falling_events():
             deliver(live, clock, event)
-        deliver(live, clock, Arrival(shed_1(9999, BEGIN + 1801, is_open=True), BEGIN + 1801))
+        deliver(live, clock, Arrival(shed_1(9999, BEGIN + 1141, is_open=True), BEGIN + 1141))
         well, parts = desk_of(live).health()
 
     assert well
@@ -266,3 +266,11 @@ async def test_silence_says_how_long(tmp_path: Path) -> None:
     """The seconds of the alarm table."""
     async with at_work(tmp_path) as (live, _):
         assert await desk_of(live).silence("Rui") == 60.0
+
+
+async def test_refused_requests_are_counted(tmp_path: Path) -> None:
+    """What the door turned away is seen in the counters."""
+    async with at_work(tmp_path) as (live, _):
+        desk_of(live).count_refused()
+
+        assert live.all_counts()["requests_refused"] == 1

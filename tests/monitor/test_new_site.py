@@ -54,7 +54,7 @@ class Person:
         answer = next(self._answers, None)
         if isinstance(answer, tuple):
             answer, act = answer
-            self._timers.append(threading.Timer(0.1, act))
+            self._timers.append(threading.Timer(0.05, act))
             self._timers[-1].start()
         return "" if answer is None else answer + "\n"
 
@@ -65,7 +65,7 @@ class Person:
 
 
 def interview(
-    pty_node: PtyNode, out: Path, person: Person, monkeypatch: pytest.MonkeyPatch, probes: Probes, listen: str = "0.4"
+    pty_node: PtyNode, out: Path, person: Person, monkeypatch: pytest.MonkeyPatch, probes: Probes, listen: str = "0.2"
 ) -> int:
     """Run the command while the node speaks and the person answers; return its code."""
     monkeypatch.setattr(sys, "stdin", person)
@@ -125,7 +125,7 @@ def test_where_nothing_rises_another_try_is_offered(
     tmp_path: Path, pty_node: PtyNode, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A probe with its wires changed falls; two that rise alike are no answer; then one that rises is found."""
-    monkeypatch.setattr(new_site, "WARM_LIMIT_S", 0.45)
+    monkeypatch.setattr(new_site, "WARM_LIMIT_S", 0.25)
     probes, out = Probes(), tmp_path / "kiln.toml"
     person = Person(
         "Kiln", warm(probes, "t1", -8.0), ("", lambda: probes.warmer_c.update(t1=6.0, t2=80.0)),
@@ -152,7 +152,7 @@ def test_an_interview_that_ends_early_writes_nothing(
 ) -> None:  # fmt: skip
     """Exit code 2, and the folder is as it was."""
     out = tmp_path / "kiln.toml"
-    code = interview(pty_node, out, Person(*answers), monkeypatch, Probes(), listen="0.3")
+    code = interview(pty_node, out, Person(*answers), monkeypatch, Probes(), listen="0.15")
 
     assert code == 2
     assert capsys.readouterr().err == f"nightstoke: {words}\n"
@@ -259,7 +259,7 @@ def test_a_rise_is_told_without_knowing_the_letter(before: Reading, after: Readi
 
 async def test_the_input_that_rises_clearly_most_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither a drift of all, nor one that rises less than twice as much as the next."""
-    monkeypatch.setattr(new_site, "WARM_LIMIT_S", 0.25)
+    monkeypatch.setattr(new_site, "WARM_LIMIT_S", 0.05)
     heard = Heard(newest={name: Reading(name, temperature_c=20.0) for name in ("n/a", "n/b")})
 
     async def moved(a_c: float, b_c: float) -> str | None:

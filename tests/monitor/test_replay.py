@@ -11,7 +11,7 @@ from monitor import replay
 from monitor.cli import main
 from monitor.model import Arrival
 from monitor.wire.pack import write_pack
-from tests.made_up import BEGIN, SITE_TEXT, falling_events, recording_lines, shed_1, shed_2, uneven_events
+from tests.made_up import BEGIN, SITE_TEXT, falling_events, made_up_site, recording_lines, shed_1, shed_2, uneven_events
 
 
 class Folder:
@@ -344,3 +344,8 @@ def test_a_shuffled_tail_gives_the_same_temperatures(tmp_path: Path) -> None:
     Folder(tmp_path, packs(*arrivals[:30], *tail)).run()
 
     assert ordered.temperatures.read_bytes() == expected
+
+
+def test_a_table_of_no_temperatures_has_its_header() -> None:
+    """What has not one row is still a CSV."""
+    assert list(replay.temperature_lines(made_up_site(), replay.Result())) == ["time,firebox,middle,back\n"]
