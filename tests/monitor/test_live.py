@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor import live as module
+from monitor import recorder as recorder_module
 from monitor.alarms.state import Reason
 from monitor.live import Live, Occasion
 from monitor.model import Arrival, Scan
@@ -19,6 +20,7 @@ from monitor.pipeline import Pipeline
 from monitor.publish.messages import Frame, decode_to_panel
 from monitor.publish.websocket import Client
 from monitor.site_file import parse_site
+from monitor.store.errors import StoreUnavailableError
 from monitor.wire.pack import write_pack
 from tests.made_up import (
     BEGIN,
@@ -569,3 +571,44 @@ async def test_a_clock_replaced_is_counted(tmp_path: Path) -> None:
         live.deliver(write_pack(shed_1(0, BEGIN)))
 
     assert live.all_counts()["times_replaced"] == 1
+
+
+async def test_a_store_that_opens_late_goes_on_in_its_open_firing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What came while the disk was full follows upon what is stored: alarms, climbs and rows as if it never was."""
+    events, clock = list(falling_events()), SetClock()
+    half = len(events) // 2
+    through = Pipeline(made_up_site(), alarm_table())
+    through.feed(events)
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        for arrival in events[:half]:
+            deliver(live, clock, arrival)
+        assert await live.recorder.kept()
+
+    def full(directory: Path) -> None:
+        raise StoreUnavailableError(f"{directory}: the disk is full")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(recorder_module, "open_store", full)
+        patched.setattr(recorder_module, "LEAST_FREE_BYTES", 2**62)
+        opening = at_work(tmp_path, clock=clock)
+        again, ways = await opening.__aenter__()
+        for arrival in events[half:]:
+            deliver(again, clock, arrival)
+        again.retry("20251124T170000Z")
+        told_while_full = list(ways.alive)
+    again.retry("20251124T170001Z")
+    assert await again.recorder.kept()
+    await until(lambda: again._alive.get("shed-1") == through.contiguous("shed-1"))
+    stored, firing = list(again.recorder.scans_after(0)), again.shown
+    alarms, climbs, findings = again.pipeline.alarms(), again.pipeline.climbs(), again.recorder.stored_findings()
+    await opening.__aexit__(None, None, None)
+
+    assert told_while_full == []
+    assert firing is not None
+    assert firing.id == "20251124T1600Z"
+    assert [s.scan.time for s in stored] == [event.scan.time for event in events]
+    assert alarms == through.alarms()
+    assert climbs == through.climbs()
+    assert [f.kind for f in findings] == ["fall"]
