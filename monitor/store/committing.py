@@ -75,6 +75,8 @@ class Committer(threading.Thread):
         try:
             sealer = self._write(batch)
             self.commit_s = time.monotonic() - begun
+            if self.commit_error is not None:
+                self._tidy_at = 0.0  # what cured the commits has likely cured sealing too
             self.commit_error = None
             self._commit_at = begun + self._every_s
             self._retry_s = FIRST_RETRY_S

@@ -151,6 +151,7 @@ def test_a_restart_on_a_full_disk_goes_on_in_the_firing(
     small_disk.free()
     write_scans(pty_node, range(200, 210), base)
     until(lambda: is_reported(pty_node, 209), 15)
+    until(service.is_well, 15)
 
     assert service.health()[1]["firing"] == firing
     assert service.end() == 0
