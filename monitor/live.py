@@ -18,7 +18,7 @@ from monitor.alarms.records import Acknowledgement
 from monitor.alarms.silence import Silence
 from monitor.alarms.table import AlarmTable
 from monitor.clock import RecordClock, host_seconds
-from monitor.model import Arrival, Finding, Scan, Temperatures, Tick
+from monitor.model import Arrival, Scan, Temperatures, Tick
 from monitor.pipeline import Accepted, LinkState, Outcome, Pipeline
 from monitor.present import Present, finding_line
 from monitor.publish.messages import Firing, Frame, Kiln, Links, Snapshot
@@ -35,7 +35,6 @@ TELL_NODES_EVERY_S = 2.0
 """A node sounds its buzzer after 30 s without a word and expects one every 5 s; commits come more often."""
 FRAME_GAP_S = 0.05
 """Least time between two frames: one scan a second goes out at once, a kiln that runs faster than life is bundled."""
-CATCH_UP_SCANS = 1000
 SOMEBODY = "somebody"
 
 log = logging.getLogger("nightstoke")
@@ -107,72 +106,14 @@ class Live:
         self._due: set[int] = set()
         self._flush: asyncio.TimerHandle | None = None
 
-    # Beginning
+    def renew_pipeline(self) -> None:
+        """Forget all that was judged, as at a first start."""
+        self.pipeline = self._make_pipeline()
 
-    def resume(self, recorder: Recorder) -> None:
-        """Go on in the open firing: from the state that was kept, through the scans stored since."""
-        self.recorder = recorder
-        if recorder.firing is None:
-            return
-        self._show(recorder.firing)
-        known = recorder.stored_findings()
-        for finding in known:
-            self.present.note(finding)
-        kept = recorder.saved_state()
-        row = 0 if kept is None or not self._take_up(kept.state) else kept.row
-        self._catch_up(row, frozenset(known))
+    def know_as_kept(self) -> None:
+        """Take everything that the pipeline has seen for stored, as it is after a restart."""
         for node in self.pipeline.node_counts():
             self._alive[node] = self.pipeline.contiguous(node)
-
-    def _take_up(self, state: bytes) -> bool:
-        """Go on from a kept state; of another site or version it is of no use, and what is stored tells the same."""
-        try:
-            self.pipeline.restore(state)
-        except ValueError:
-            self.counts["states_made_anew"] += 1
-            self.pipeline = self._make_pipeline()
-            return False
-        return True
-
-    def _catch_up(self, row: int, known: frozenset[Finding]) -> None:
-        events: list[Arrival] = []
-        for stored in self.recorder.scans_after(row):
-            events.append(Arrival(stored.scan, stored.clock))
-            if len(events) >= CATCH_UP_SCANS:
-                self._feed_again(events, known)
-                events = []
-        self._feed_again(events, known)
-
-    def _feed_again(self, events: list[Arrival], known: frozenset[Finding]) -> None:
-        outcome = self.pipeline.feed(events)
-        news = [finding for finding in outcome.findings if finding not in known]
-        self.present.take(replace(outcome, findings=news), self.pipeline.climbs(), host_seconds())
-        self.recorder.record(replace(outcome, accepted=[]))
-        self.counts["caught_up"] += len(events)
-
-    def retry(self, stamp: str) -> None:
-        """Try again to open a store that had no room at the start, and see to what was held until then."""
-        if row := self.recorder.retry(stamp, self._judged_again):
-            self._settle(row, self.pipeline.node_counts())
-            self.keep_state()
-
-    def _judged_again(self, held: list[Outcome]) -> list[Outcome]:
-        """Go on in the open firing of a store that opened late, and judge anew what was held meanwhile."""
-        self.pipeline = self._make_pipeline()
-        self.present.forget_fire()
-        self.resume(self.recorder)
-        again = [self._judged_after(outcome) for outcome in held]
-        now = self.clock.now()
-        alarms = self.present.alarm_lines(self.pipeline.alarms(), now)
-        self.hub.publish(Frame("", 0, now, firing=self._shown, alarms=alarms))
-        return again
-
-    def _judged_after(self, held: Outcome) -> Outcome:
-        again = self._judged([accepted.arrival for accepted in held.accepted], LinkState())
-        if again is None:
-            return held
-        self.present.take(again, self.pipeline.climbs(), host_seconds())
-        return replace(again, alarm_changes=held.alarm_changes + again.alarm_changes)
 
     # What comes in
 
@@ -193,7 +134,7 @@ class Live:
         now_s = host_seconds()
         self._heard_s[scan.node] = now_s
         arrival = Arrival(scan, self.clock.now())
-        outcome = self._judged([arrival], self._link_state(now_s))
+        outcome = self.judged([arrival], self._link_state(now_s))
         if outcome is None:
             self._keep_unjudged(arrival)
             return
@@ -204,7 +145,7 @@ class Live:
         self.counts["repeats"] += not outcome.accepted
         self._follow(outcome, now_s)
 
-    def _judged(self, events: Sequence[Arrival | Tick], links: LinkState) -> Outcome | None:
+    def judged(self, events: Sequence[Arrival | Tick], links: LinkState) -> Outcome | None:
         """Feed the pipeline; a fault of ours there must take down neither acquisition nor storage, nor be hidden."""
         try:
             return self.pipeline.feed(events, links)
@@ -225,7 +166,7 @@ class Live:
         """Do what falls due as time passes; call it about once a second."""
         now_s = host_seconds()
         links = self._link_state(now_s)
-        outcome = self._judged([Tick(self.clock.now())], links)
+        outcome = self.judged([Tick(self.clock.now())], links)
         if outcome is not None:
             changes = outcome.alarm_changes + self.pipeline.watch(links)
             self._follow(replace(outcome, alarm_changes=changes), now_s)
@@ -256,7 +197,7 @@ class Live:
     def _keep(self, outcome: Outcome) -> None:
         row = self.recorder.record(outcome)
         if self.recorder.firing is not None and (self._shown is None or self._shown.id != self.recorder.firing.id):
-            self._show(self.recorder.firing)
+            self.show(self.recorder.firing)
             self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown))
         if row:
             begun = (self._shown, sum(counts.boots for counts in self.pipeline.node_counts().values()))
@@ -264,9 +205,9 @@ class Live:
                 # Only a kept state tells whether a node can send again what a new boot's first scans leave out.
                 self._state_begun = begun
                 self.keep_state()
-            self._settle(row, {a.arrival.scan.node for a in outcome.accepted})
+            self.settle(row, {a.arrival.scan.node for a in outcome.accepted})
 
-    def _settle(self, row: int, nodes: Iterable[str]) -> None:
+    def settle(self, row: int, nodes: Iterable[str]) -> None:
         """Remember what each of `nodes` may be told once `row` is on disk."""
         for node in nodes:
             self._settled.setdefault(node, deque()).append((row, *self.pipeline.contiguous(node)))
@@ -390,7 +331,7 @@ class Live:
         begun = self.recorder.begin_firing(self.clock.now())
         if begun is None:
             return None
-        self._show(begun)
+        self.show(begun)
         shown = self._shown
         self.hub.publish(Frame("", 0, self.clock.now(), firing=shown))
         self.keep_state()
@@ -408,13 +349,14 @@ class Live:
         ended = self.recorder.end_firing(self.clock.now())
         if ended is None:
             return None
-        self._show(ended)
+        self.show(ended)
         self.pipeline.begin_firing()
         self.present.forget_fire()
         self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[]))
         return self._shown
 
-    def _show(self, firing: StoredFiring) -> None:
+    def show(self, firing: StoredFiring) -> None:
+        """Put a firing on show."""
         self._shown = Firing(firing.id, firing.begun, firing.ended)
 
     @property

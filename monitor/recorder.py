@@ -62,9 +62,8 @@ class Recorder:
         self._reading = ThreadPoolExecutor(1, thread_name_prefix="history")
         self._opening_error: str | None = None
         self._held: deque[Outcome] = deque()
-        self._promises: deque[tuple[Committed, asyncio.Future[None]]] = deque()
-        self._ticket = 0
-        self._row = 0
+        self._promises: deque[tuple[int, asyncio.Future[None]]] = deque()
+        self._ticket_on_disk = 0
 
     def open(self, stamp: str) -> None:
         """Open the data directory; a damaged database is moved aside under `stamp`, a full disk is waited out.
@@ -182,12 +181,12 @@ class Recorder:
             return 0
         row = 0
         for accepted in outcome.accepted:
-            row = self._row = self._record_scan(self._writer, accepted)
+            row = self._record_scan(self._writer, accepted)
         firing = "" if self.firing is None else self.firing.id
         for finding in outcome.findings:
-            self._ticket = self._writer.submit_finding(firing, finding)
+            self._writer.submit_finding(firing, finding)
         for change in outcome.alarm_changes:
-            self._ticket = self._writer.submit_alarm_change(firing, change)
+            self._writer.submit_alarm_change(firing, change)
         return row
 
     def _record_scan(self, writer: Writer, accepted: Accepted) -> int:
@@ -205,14 +204,17 @@ class Recorder:
     def keep_state(self, clock: float, state: bytes) -> None:
         """Hand over the pipeline's state after all that was recorded so far."""
         if self._writer is not None and self.firing is not None:
-            self._ticket = self._writer.submit_snapshot(self.firing.id, clock, state)
+            self._writer.submit_snapshot(self.firing.id, clock, state)
 
     async def kept(self) -> bool:
         """Wait until everything handed over so far is on disk; False where that takes too long."""
         if self._writer is None:
             return False
+        ticket = self._writer.newest_ticket
+        if ticket <= self._ticket_on_disk:
+            return True
         promise = self._loop.create_future()
-        self._promises.append((Committed(self._row, self._ticket), promise))
+        self._promises.append((ticket, promise))
         try:
             async with asyncio.timeout(COMMIT_LIMIT_S):
                 await promise
@@ -225,7 +227,8 @@ class Recorder:
             self._loop.call_soon_threadsafe(self._committed, committed)
 
     def _committed(self, committed: Committed) -> None:
-        while self._promises and _covers(committed, self._promises[0][0]):
+        self._ticket_on_disk = committed.ticket
+        while self._promises and self._promises[0][0] <= committed.ticket:
             _, promise = self._promises.popleft()
             if not promise.done():
                 promise.set_result(None)
@@ -259,7 +262,3 @@ class Recorder:
         if self._store is not None:
             self._store.release()
         return lost
-
-
-def _covers(committed: Committed, promised: Committed) -> bool:
-    return promised.row <= committed.row and promised.ticket <= committed.ticket

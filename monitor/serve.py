@@ -25,6 +25,7 @@ from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.publish.http_api import build_app
 from monitor.recorder import Recorder
+from monitor.resuming import resume, retry
 from monitor.site_file import Site
 from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
@@ -101,7 +102,7 @@ async def _running(request: Request, listener: socket.socket) -> AsyncIterator[s
     recorder.on_commit = live.committed
     supervisor = Supervisor()
     try:
-        live.resume(recorder)
+        resume(live, recorder)
         _start_tasks(supervisor, live, ways)
         async with _answering(live, supervisor, request, listener) as address:
             yield address
@@ -118,7 +119,7 @@ def _start_tasks(supervisor: Supervisor, live: Live, ways: ServiceWays) -> None:
         while True:
             await asyncio.sleep(1.0)
             live.second()
-            live.retry(_stamp())
+            retry(live, _stamp())
 
     supervisor.start("seconds", seconds)
     supervisor.start("signs of life", live.hub.beat)

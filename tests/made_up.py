@@ -14,7 +14,10 @@ from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, parse_ta
 from monitor.live import Live, Occasion
 from monitor.model import Arrival, InputFault, Reading, Scan, Tick
 from monitor.pipeline import Outcome, Pipeline, conversions_of
+from monitor.publish.messages import Frame, decode_to_panel
+from monitor.publish.websocket import Client
 from monitor.recorder import Recorder
+from monitor.resuming import resume
 from monitor.site_file import Site, parse_site
 from monitor.store.records import SiteConversion
 from monitor.thermocouple.convert import convert_block
@@ -212,7 +215,7 @@ async def at_work(
     live.ways = ways
     recorder.on_commit = live.committed
     try:
-        live.resume(recorder)
+        resume(live, recorder)
         yield live, ways
     finally:
         recorder.close()
@@ -246,3 +249,30 @@ class BusyNode:
             if self._stop.wait(0.03):
                 return
             self._terminal.do("write", hex=self._line(number).hex())
+
+
+class Ears(Client):
+    """A connection that never drops a backlog."""
+
+    def push(self, message: bytes) -> None:
+        """Keep every message."""
+        self.queue.append(message)
+
+
+class Panel:
+    """A panel that hears all that is published."""
+
+    def __init__(self, live: Live) -> None:
+        self.client = Ears()
+        live.hub.clients.add(self.client)
+
+    def frames(self) -> list[Frame]:
+        """Return what came since the last question."""
+        messages = [decode_to_panel(message) for message in self.client.queue]
+        self.client.queue.clear()
+        return [message for message in messages if isinstance(message, Frame)]
+
+
+def at(i: int, **more: object) -> Arrival:
+    """Return scan `i` of shed-1 as it arrives."""
+    return Arrival(shed_1(i, BEGIN + i, **more), BEGIN + i + 0.1)  # type: ignore[arg-type]

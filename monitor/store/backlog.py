@@ -91,6 +91,11 @@ class Backlog:
             records = [r for r in self._records if r.ticket < limit]
         return sorted(scans + records, key=lambda pending: pending.ticket)
 
+    @property
+    def newest_ticket(self) -> int:
+        """The ticket of the record that came last, 0 before the first."""
+        return self._ticket
+
     def forget(self, ticket: int) -> None:
         """Let go of everything up to a ticket: it is on disk."""
         with self._wake:

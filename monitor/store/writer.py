@@ -107,6 +107,11 @@ class Writer:
             values = (firing, self._row, clock, state)
             return self._backlog.add_record(sql.PUT_SNAPSHOT, values, replaces=f"snapshot {firing}")
 
+    @property
+    def newest_ticket(self) -> int:
+        """The ticket of the record that was handed over last, of whatever kind; 0 before the first."""
+        return self._backlog.newest_ticket
+
     def flush(self, timeout_s: float = CLOSE_S) -> bool:
         """Have everything submitted so far committed now; wait for it; False where that took too long."""
         return self._backlog.flush(timeout_s)

@@ -3,7 +3,6 @@
 import asyncio
 import logging
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -12,21 +11,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor import live as module
-from monitor import recorder as recorder_module
 from monitor.alarms.state import Reason
-from monitor.live import Live, Occasion
+from monitor.live import Occasion
 from monitor.model import Arrival, Scan
-from monitor.pipeline import Pipeline
-from monitor.publish.messages import Frame, decode_to_panel
-from monitor.publish.websocket import Client
-from monitor.site_file import parse_site
-from monitor.store.errors import StoreUnavailableError
+from monitor.publish.messages import Frame
 from monitor.wire.pack import write_pack
 from tests.made_up import (
     BEGIN,
-    SITE_TEXT,
+    Panel,
     SetClock,
-    alarm_table,
+    at,
     at_work,
     deliver,
     falling_events,
@@ -40,39 +34,12 @@ from tests.made_up import (
 pytestmark = pytest.mark.usefixtures("quick_commits")
 
 
-class Ears(Client):
-    """A connection that never drops a backlog."""
-
-    def push(self, message: bytes) -> None:
-        """Keep every message."""
-        self.queue.append(message)
-
-
-class Panel:
-    """A panel that hears all that is published."""
-
-    def __init__(self, live: Live) -> None:
-        self.client = Ears()
-        live.hub.clients.add(self.client)
-
-    def frames(self) -> list[Frame]:
-        """Return what came since the last question."""
-        messages = [decode_to_panel(message) for message in self.client.queue]
-        self.client.queue.clear()
-        return [message for message in messages if isinstance(message, Frame)]
-
-
 class Seconds:
     """Host seconds that a test sets."""
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.at = 1000.0
         monkeypatch.setattr(module, "host_seconds", lambda: self.at)
-
-
-def at(i: int, **more: object) -> Arrival:
-    """Return scan `i` of shed-1 as it arrives."""
-    return Arrival(shed_1(i, BEGIN + i, **more), BEGIN + i + 0.1)  # type: ignore[arg-type]
 
 
 async def test_a_pack_reaches_the_panels_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -176,23 +143,6 @@ async def test_a_gap_that_the_node_can_fill_is_not_reported_as_kept(tmp_path: Pa
     assert live.all_counts()["lost"] == 0
 
 
-async def test_a_restart_still_waits_for_what_a_node_can_send_again(tmp_path: Path) -> None:
-    """A gap that was open when the host died is not taken as lost by the next start."""
-    clock = SetClock()
-    async with at_work(tmp_path, clock=clock) as (live, _):
-        for i in (0, 1, 3, 4):
-            deliver(live, clock, Arrival(shed_1(i, BEGIN + i, oldest=0), BEGIN + i))
-        assert await live.recorder.kept()
-    async with at_work(tmp_path, clock=clock) as (again, ways):
-        again._tell_nodes()
-        deliver(again, clock, Arrival(shed_1(2, BEGIN + 2, oldest=0), BEGIN + 6))
-        await until(lambda: ways.alive[-1]["shed-1"] == ("b1", 4))
-        lost = again.all_counts()["lost"]
-
-    assert ways.alive[0] == {"shed-1": ("b1", 1)}
-    assert lost == 0
-
-
 async def test_an_engine_that_fails_takes_down_neither_acquisition_nor_storage(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -249,91 +199,6 @@ async def test_an_acknowledgement_is_kept_before_it_is_answered(tmp_path: Path) 
     assert again.reason is Reason.ALREADY_ACKNOWLEDGED
     assert nobody is not None
     assert nobody.reason is Reason.NO_SUCH_ALARM
-
-
-@pytest.mark.parametrize("state_fits", [True, False])
-async def test_a_restart_goes_on_as_if_nothing_had_been(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, state_fits: bool
-) -> None:
-    """Alarms, climbs and findings are those of a service that ran through, from the state kept or from all rows."""
-    monkeypatch.setattr(module, "CATCH_UP_SCANS", 100)
-    events, clock = list(falling_events()), SetClock()
-    through = Pipeline(made_up_site(), alarm_table())
-    through.feed(events)
-    async with at_work(tmp_path / "data", clock=clock) as (live, _):
-        for i, arrival in enumerate(events):
-            deliver(live, clock, arrival)
-            if i == len(events) // 2:
-                live.keep_state()
-        if not state_fits:
-            live.recorder.keep_state(clock.now(), b"of another version")
-        assert await live.recorder.kept()
-    async with at_work(tmp_path / "data", clock=clock) as (again, _):
-        counts, alarms, climbs = again.counts, again.pipeline.alarms(), again.pipeline.climbs()
-        findings, values = list(again.present.findings), again.present.all_values(0.0)
-        shown, snapshot = again.shown, again.hub.present()
-
-    assert alarms == through.alarms()
-    assert climbs == through.climbs()
-    assert climbs[1].climb_c_per_h is not None
-    assert [f.kind for f in findings] == ["fall"]
-    assert counts["states_made_anew"] == (not state_fits)
-    assert 0 < counts["caught_up"] <= len(events)
-    assert (counts["caught_up"] == len(events)) == (not state_fits)
-    assert values[1].celsius == pytest.approx(900.0 - 4.0 * 9.0, abs=2.0)
-    assert shown is not None
-    assert shown.id == "20251124T1600Z"
-    assert [a.key for a in snapshot.alarms] == ["fall"]
-
-
-async def test_a_restart_keeps_what_was_acknowledged(tmp_path: Path) -> None:
-    """Nobody has to see the same alarm twice."""
-    clock = SetClock()
-    async with at_work(tmp_path, clock=clock) as (live, _):
-        for arrival in falling_events():
-            deliver(live, clock, arrival)
-        await live.acknowledge("fall", "Rui")
-    async with at_work(tmp_path, clock=clock) as (again, _):
-        alarms = again.present.alarm_lines(again.pipeline.alarms(), clock.now())
-
-    assert [(a.key, a.acked, a.acked_by) for a in alarms] == [("fall", True, "Rui")]
-
-
-async def test_after_a_wrong_letter_was_put_right_all_is_judged_again(tmp_path: Path) -> None:
-    """What is stored is emf: the restart converts and judges the whole firing by the new letter."""
-    clock = SetClock()
-    async with at_work(tmp_path, clock=clock) as (live, _):
-        for i in range(20):
-            deliver(live, clock, at(i))
-        live.keep_state()
-        assert await live.recorder.kept()
-    right = parse_site(SITE_TEXT.replace('type = "K"', 'type = "N"'), "kiln.toml")
-    async with at_work(tmp_path, site=right, clock=clock) as (again, _):
-        celsius = again.present.all_values(0.0)[0].celsius
-
-    assert again.counts["states_made_anew"] == 1
-    assert again.counts["caught_up"] == 20
-    # IEC 60584-1 prints 20,613 microvolts at 600 degC for type N and 39 a degree there (from memory).
-    assert celsius == pytest.approx(600.8, abs=0.1)
-
-
-async def test_findings_known_but_not_stored_are_found_again(tmp_path: Path) -> None:
-    """The scans were committed, the finding was not: the restart finds it, shows it once and stores it."""
-    clock = SetClock()
-    async with at_work(tmp_path, clock=clock) as (live, _):
-        for arrival in falling_events():
-            clock.at = arrival.clock
-            outcome = live.pipeline.feed([arrival])
-            live.recorder.record(replace(outcome, findings=[], alarm_changes=[]))
-        assert await live.recorder.kept()
-    async with at_work(tmp_path, clock=clock) as (again, _):
-        shown = [f.kind for f in again.present.findings]
-        assert await again.recorder.kept()
-        stored = [f.kind for f in again.recorder.stored_findings()]
-    async with at_work(tmp_path, clock=clock) as (third, _):
-        shown_later = [f.kind for f in third.present.findings]
-
-    assert shown == stored == shown_later == ["fall"]
 
 
 async def test_starting_a_firing_leaves_no_moment_between_two(tmp_path: Path) -> None:
@@ -571,44 +436,3 @@ async def test_a_clock_replaced_is_counted(tmp_path: Path) -> None:
         live.deliver(write_pack(shed_1(0, BEGIN)))
 
     assert live.all_counts()["times_replaced"] == 1
-
-
-async def test_a_store_that_opens_late_goes_on_in_its_open_firing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What came while the disk was full follows upon what is stored: alarms, climbs and rows as if it never was."""
-    events, clock = list(falling_events()), SetClock()
-    half = len(events) // 2
-    through = Pipeline(made_up_site(), alarm_table())
-    through.feed(events)
-    async with at_work(tmp_path, clock=clock) as (live, _):
-        for arrival in events[:half]:
-            deliver(live, clock, arrival)
-        assert await live.recorder.kept()
-
-    def full(directory: Path) -> None:
-        raise StoreUnavailableError(f"{directory}: the disk is full")
-
-    with monkeypatch.context() as patched:
-        patched.setattr(recorder_module, "open_store", full)
-        patched.setattr(recorder_module, "LEAST_FREE_BYTES", 2**62)
-        opening = at_work(tmp_path, clock=clock)
-        again, ways = await opening.__aenter__()
-        for arrival in events[half:]:
-            deliver(again, clock, arrival)
-        again.retry("20251124T170000Z")
-        told_while_full = list(ways.alive)
-    again.retry("20251124T170001Z")
-    assert await again.recorder.kept()
-    await until(lambda: again._alive.get("shed-1") == through.contiguous("shed-1"))
-    stored, firing = list(again.recorder.scans_after(0)), again.shown
-    alarms, climbs, findings = again.pipeline.alarms(), again.pipeline.climbs(), again.recorder.stored_findings()
-    await opening.__aexit__(None, None, None)
-
-    assert told_while_full == []
-    assert firing is not None
-    assert firing.id == "20251124T1600Z"
-    assert [s.scan.time for s in stored] == [event.scan.time for event in events]
-    assert alarms == through.alarms()
-    assert climbs == through.climbs()
-    assert [f.kind for f in findings] == ["fall"]

@@ -138,7 +138,7 @@ async def test_kept_waits_for_the_commit(tmp_path: Path) -> None:
 
 
 async def test_a_commit_of_less_than_was_handed_over_keeps_no_promise(tmp_path: Path) -> None:
-    """Rows and tickets both must be on disk: a commit that was on its way already does not count."""
+    """All that was handed over must be on disk: a commit that was on its way already does not count."""
     with opened(tmp_path) as recorder:
         recorder.record(scans(0, 1))
         assert await recorder.kept()
@@ -146,8 +146,25 @@ async def test_a_commit_of_less_than_was_handed_over_keeps_no_promise(tmp_path: 
             row = recorder.record(scans(1, 3))
             waiting = asyncio.create_task(recorder.kept())
             await asyncio.sleep(0)
-            recorder._committed(Committed(row - 1, 10**9))
+            recorder._committed(Committed(row - 1, recorder._writer.newest_ticket - 1))
             await asyncio.sleep(0)
+            was_done = waiting.done()
+        kept = await waiting
+
+    assert not was_done
+    assert kept
+
+
+async def test_the_end_of_a_firing_is_kept_like_everything_else(tmp_path: Path) -> None:
+    """Who ends a firing is answered once the end itself is on disk, and at once where nothing waits."""
+    with opened(tmp_path) as recorder:
+        recorder.record(scans(0, 1))
+        assert await recorder.kept()
+        assert await recorder.kept()
+        with blocked(tmp_path):
+            recorder.end_firing(BEGIN + 10.0)
+            waiting = asyncio.create_task(recorder.kept())
+            await asyncio.sleep(0.1)
             was_done = waiting.done()
         kept = await waiting
 
