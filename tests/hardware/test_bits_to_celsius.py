@@ -1,12 +1,16 @@
-"""From the converter's bits to degrees: the node's firmware, a pseudo-terminal, the service's own reader and functions.
+"""From the converter's bits to degrees: the node's firmware, a serial line, the service's own source and functions.
+
+The line is two pseudo-terminals and a cable between them: the node opens one, the service's serial source the other.
 
 The emfs are those of the NIST ITS-90 thermocouple tables (Standard Reference Database 60, Monograph 175), printed to
 0.001 mV, put on the fake converter's input as the nearest code.
 """
 
+import asyncio
 import os
 import select
 import subprocess
+import threading
 import tty
 from itertools import pairwise
 from pathlib import Path
@@ -16,8 +20,8 @@ import pytest
 
 from monitor.columns import to_block
 from monitor.model import Status
+from monitor.sources.serial_line import SerialPort, SerialSource
 from monitor.thermocouple.convert import Conversion, convert_block
-from monitor.wire.line import LineReader, alive_line
 from monitor.wire.pack import parse_pack
 
 RUNNER = Path(__file__).parent / "run_node.py"
@@ -39,35 +43,76 @@ def bound_c(letter):
     return (2 * HALF_PRINTED_STEP_UV + STEP_UV[letter] / 2) / UV_PER_C[letter]
 
 
-def received_scans(master, count):
-    """Read whole lines through the service's reader until so many scans are in."""
-    reader, scans = LineReader(), []
-    while len(scans) < count:
-        assert select.select([master], [], [], 20)[0], f"nothing more after {len(scans)} scans"
-        for payload in reader.feed(os.read(master, 65536)):
-            scans += parse_pack(payload)
-            os.write(master, alive_line(scans[-1].boot, scans[-1].seq))
-    counts = reader.counts
+class Cable:
+    """Two pseudo-terminals, each one's output the other's input; `ends` are their device names."""
+
+    def __init__(self):
+        self._masters, self._slaves = zip(*(os.openpty() for _ in range(2)), strict=True)
+        for slave in self._slaves:
+            tty.setraw(slave)
+        self.ends = [os.ttyname(slave) for slave in self._slaves]
+        self._is_cut = threading.Event()
+        self._carrier = threading.Thread(target=self._carry)
+        self._carrier.start()
+
+    def _carry(self):
+        near, far = self._masters
+        while not self._is_cut.is_set():
+            for ready in select.select([near, far], [], [], 0.05)[0]:
+                os.write(far if ready == near else near, os.read(ready, 4096))
+
+    def cut(self):
+        """Take the cable away."""
+        self._is_cut.set()
+        self._carrier.join()
+        for end in (*self._masters, *self._slaves):
+            os.close(end)
+
+
+async def received_scans(device, count, start_node):
+    """Read the service's serial source until so many scans are in, answering each as committed."""
+    source, scans, is_enough = SerialSource(SerialPort(device)), [], asyncio.Event()
+
+    def deliver(payload, _name):
+        scans.extend(parse_pack(payload))
+        source.send_alive(scans[-1].node, scans[-1].boot, scans[-1].seq)
+        if len(scans) >= count:
+            is_enough.set()
+
+    reading = asyncio.create_task(source.run(deliver))
+    try:
+        async with asyncio.timeout(20):
+            while not source.state.connected:
+                await asyncio.sleep(0.01)
+            start_node()
+            await is_enough.wait()
+    finally:
+        reading.cancel()
+        await asyncio.gather(reading, return_exceptions=True)
+    counts = source.lines.counts
     assert (counts.too_long, counts.no_crc, counts.bad_crc) == (0, 0, 0)
-    return scans
+    return scans[:count]
 
 
 @pytest.fixture
 def scans_of(micropython):
-    """Return a function that runs the node on a pseudo-terminal and gives the scans that the host understood."""
+    """Return a function that runs the node on a serial line and gives the scans that the host understood."""
 
     def run(count, *arguments):
-        master, slave = os.openpty()
-        tty.setraw(slave)
-        command = [micropython, str(RUNNER), f"out={os.ttyname(slave)}", "scan_ms=200", f"scans={count}", *arguments]
-        node = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        cable, nodes = Cable(), []
+        command = [micropython, str(RUNNER), f"out={cable.ends[0]}", "scan_ms=200", f"scans={count}", *arguments]
+
+        def start_node():
+            quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+            nodes.append(subprocess.Popen(command, **quiet))
+
         try:
-            return received_scans(master, count)
+            return asyncio.run(received_scans(cable.ends[1], count, start_node))
         finally:
-            node.kill()
-            node.wait()
-            os.close(master)
-            os.close(slave)
+            for node in nodes:
+                node.kill()
+                node.wait()
+            cable.cut()
 
     return run
 
