@@ -119,6 +119,10 @@ def _add_serve(commands: Commands) -> None:
     _add_site(parser)
     _add_data(parser)
     _add_address(parser)
+    option = parser.add_argument("--certificate", metavar="FILE", help="certificate for https, PEM; plain http without")
+    option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
+    option = parser.add_argument("--key", metavar="FILE", help="the certificate's private key, PEM, without a password")
+    option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
 
 
 def _add_replay(commands: Commands) -> None:

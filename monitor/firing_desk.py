@@ -9,10 +9,11 @@ from datetime import UTC, datetime
 from http.client import HTTPException
 from pathlib import Path
 
-from monitor.address import read_address
+from monitor.address import Address, read_address
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
 from monitor.store.errors import StoreError
 from monitor.store.opening import open_reader
+from monitor.tls import trust_of
 
 ANSWER_LIMIT_S = 10.0
 
@@ -55,17 +56,25 @@ def _ask_service(directory: Path, action: str) -> str:
         raise CommandError(
             NOT_AVAILABLE, f"no service runs on {directory}; start it with 'nightstoke serve --data {directory}'"
         )
-    request = urllib.request.Request(f"{address}api/firing/{action}", data=b"", method="POST")  # noqa: S310
-    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    url = address.url
+    request = urllib.request.Request(f"{url}api/firing/{action}", data=b"", method="POST")  # noqa: S310
     try:
-        with direct.open(request, timeout=ANSWER_LIMIT_S) as answer:
+        with _opener(address).open(request, timeout=ANSWER_LIMIT_S) as answer:
             return str(json.load(answer)["id"])
     except urllib.error.HTTPError as error:
-        raise CommandError(NOT_AVAILABLE, f"the service at {address} refused: {_reason(error)}") from error
+        raise CommandError(NOT_AVAILABLE, f"the service at {url} refused: {_reason(error)}") from error
     except (OSError, HTTPException, ValueError, KeyError, TypeError) as error:
         raise CommandError(
-            NOT_AVAILABLE, f"the service at {address} does not answer; is it running? 'nightstoke serve' starts it"
+            NOT_AVAILABLE, f"the service at {url} does not answer; is it running? 'nightstoke serve' starts it"
         ) from error
+
+
+def _opener(address: Address) -> urllib.request.OpenerDirector:
+    """Return what opens the service's address: no proxy on the way, and its own certificate trusted."""
+    direct = urllib.request.ProxyHandler({})
+    if address.certificate is None:
+        return urllib.request.build_opener(direct)
+    return urllib.request.build_opener(direct, urllib.request.HTTPSHandler(context=trust_of(address.certificate)))
 
 
 def _reason(error: urllib.error.HTTPError) -> str:

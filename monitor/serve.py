@@ -16,7 +16,7 @@ from pathlib import Path
 
 import uvicorn
 
-from monitor.address import noted_address
+from monitor.address import Address, noted_address
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, parse_table
 from monitor.clock import FollowingClock, HostClock, RecordClock, wall_seconds
 from monitor.desk import Desk
@@ -32,6 +32,7 @@ from monitor.store.records import SiteConversion
 from monitor.strict_toml import ProblemsError
 from monitor.supervise import Supervisor
 from monitor.thermocouple.convert import convert_block
+from monitor.tls import KeyPair, checked_pair
 from monitor.ways import ServiceWays
 
 CONVERSION_VERSION = 1
@@ -42,7 +43,7 @@ EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})  # noqa: S104 - told apart, not bou
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to serve: a site and its text, where to keep firings, where to listen, and the occasion."""
+    """What to serve: a site and its text, where to keep firings, where to listen, the occasion, and with what https."""
 
     site: Site
     site_text: str
@@ -50,6 +51,7 @@ class Request:
     host: str
     port: int
     occasion: Occasion = field(default_factory=Occasion)
+    pair: KeyPair | None = None
 
 
 def run(options: argparse.Namespace) -> int:
@@ -58,8 +60,9 @@ def run(options: argparse.Namespace) -> int:
     site = read_site(path)
     if problems := _unserved(site, path):
         raise ProblemsError(problems)
-    request = Request(site, path.read_text(encoding="utf-8"), Path(options.data), options.host, options.port)
-    return asyncio.run(serve(request))
+    pair = checked_pair(options.certificate, options.key)
+    text, data = path.read_text(encoding="utf-8"), Path(options.data)
+    return asyncio.run(serve(Request(site, text, data, options.host, options.port, pair=pair)))
 
 
 def _unserved(site: Site, path: Path) -> list[str]:
@@ -77,7 +80,7 @@ async def serve(request: Request, *, beside: Callable[[], Awaitable[None]] | Non
     with _listening(request.host, request.port) as listener, _stopped_by_signals(stop):
         async with _running(request, listener) as address, _running_beside(beside, stop):
             print(f"Nightstoke watches {request.site.kiln.name} at {address}", flush=True)
-            _warn_of_network(request.host, listener)
+            _warn_of_network(request, listener)
             await stop.wait()
     return DONE
 
@@ -154,16 +157,18 @@ async def _answering(
             ws_max_size=64 * 1024,
             timeout_graceful_shutdown=GRACE_S,
             server_header=False,
+            ssl_certfile=None if request.pair is None else request.pair.certificate,
+            ssl_keyfile=None if request.pair is None else request.pair.key,
         )
     )
     task = asyncio.create_task(server.serve([listener]), name="http")
-    address = _address(request.host, listener)
+    address = _address(request, listener)
     try:
         await _started(server, task)
         with noted_address(request.data, address) as trouble:
             if trouble is not None:
                 print(f"nightstoke: {trouble}; 'nightstoke firing' will not find this service", file=sys.stderr)
-            yield address
+            yield address.url
     finally:
         server.should_exit = True
         await task
@@ -202,18 +207,23 @@ def _listening(host: str, port: int) -> Iterator[socket.socket]:
         yield listener
 
 
-def _address(host: str, listener: socket.socket) -> str:
-    shown = "127.0.0.1" if host in EVERY_ADDRESS else host
-    return f"http://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}/"
+def _address(request: Request, listener: socket.socket) -> Address:
+    shown = "127.0.0.1" if request.host in EVERY_ADDRESS else request.host
+    name = f"[{shown}]" if ":" in shown else shown
+    port = listener.getsockname()[1]
+    if request.pair is None:
+        return Address(f"http://{name}:{port}/")
+    return Address(f"https://{name}:{port}/", request.pair.certificate)
 
 
-def _warn_of_network(host: str, listener: socket.socket) -> None:
+def _warn_of_network(request: Request, listener: socket.socket) -> None:
     """Say on stderr how a tablet reaches the service, and that whoever does may do everything."""
-    if host in {"127.0.0.1", "::1", "localhost"}:
+    if request.host in {"127.0.0.1", "::1", "localhost"}:
         return
-    seen = _lan_address() if host in EVERY_ADDRESS else host
+    seen = _lan_address() if request.host in EVERY_ADDRESS else request.host
+    scheme = "http" if request.pair is None else "https"
     print(
-        f"In this network: http://{seen}:{listener.getsockname()[1]}/ - there are no roles yet: "
+        f"In this network: {scheme}://{seen}:{listener.getsockname()[1]}/ - there are no roles yet: "
         "whoever opens this address may silence and acknowledge alarms.",
         file=sys.stderr,
     )

@@ -5,8 +5,8 @@ pseudo-terminal, with one panel connected. CPU is user and system time of the se
 scan after the warm-up to the end; memory is what the system counts as resident then, and at most. "To the panel" is
 from just before the last byte of a scan's line is written to the moment the panel has the message with that
 scan's temperatures; "to the disk" from the same moment to the node's reading that it is committed (`alive`). All clocks
-are the system's monotonic one. The second column is the same with a broker that everything is published to. The bare
-import of what the service stands on is measured in the same run. https is not there yet, so nothing is said of it.
+are the system's monotonic one. The second column is the same with a broker that everything is published to,
+the third with https, each for a shorter time. The bare import of what the service stands on is measured in the same run.
 """
 
 import argparse
@@ -14,6 +14,7 @@ import contextlib
 import json
 import os
 import signal
+import ssl
 import subprocess
 import sys
 import tempfile
@@ -31,6 +32,7 @@ from line_node import FIRST_C, INPUTS, RISE_C
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import connect
 
+from tests.certificates import write_pair
 from tests.peers import Mosquitto
 
 WARM_UP_S = 5
@@ -65,7 +67,9 @@ def site_text(device: Path, broker_port: int | None) -> str:
 
 
 @contextlib.contextmanager
-def processes(folder: Path, scans: int, broker_port: int | None) -> Iterator[tuple[subprocess.Popen[str], ...]]:
+def processes(
+    folder: Path, scans: int, broker_port: int | None, pair: tuple[Path, Path] | None
+) -> Iterator[tuple[subprocess.Popen[str], ...]]:
     """Start node and service; end both whatever happens."""
     link, site = folder / "node", folder / "kiln.toml"
     site.write_text(site_text(link, broker_port), "utf-8")
@@ -76,6 +80,7 @@ def processes(folder: Path, scans: int, broker_port: int | None) -> Iterator[tup
     try:
         assert node.stdout.readline() == "ready\n"
         command = [sys.executable, "-m", "monitor", "serve", "--site", str(site), "--data", str(folder / "data")]
+        command += [] if pair is None else ["--certificate", str(pair[0]), "--key", str(pair[1])]
         service = subprocess.Popen([*command, "--port", "0"], stdout=subprocess.PIPE, text=True)
         yield node, service
     finally:
@@ -89,10 +94,11 @@ def processes(folder: Path, scans: int, broker_port: int | None) -> Iterator[tup
 class Panel(threading.Thread):
     """A panel that notes when it has which scan."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, trust: ssl.SSLContext | None) -> None:
         super().__init__(daemon=True)
         self.seen: dict[int, float] = {}
-        self._link = connect(f"ws://{urlsplit(address).netloc}/live", legacy=True)  # type: ignore[call-arg]
+        scheme = "ws" if trust is None else "wss"
+        self._link = connect(f"{scheme}://{urlsplit(address).netloc}/live", ssl=trust)
         self._link.send('{"kind":"hello"}')
 
     def run(self) -> None:
@@ -110,18 +116,25 @@ class Panel(threading.Thread):
         self.join(5)
 
 
-def measure(minutes: float, directory: Path | None, broker_port: int | None) -> Measured:
-    """Run the service for so long and return what it took."""
+def measure(
+    minutes: float,
+    directory: Path | None,
+    *,
+    broker_port: int | None = None,
+    pair: tuple[Path, Path] | None = None,
+) -> Measured:
+    """Run the service for so long, with a broker or with https if told so, and return what it took."""
+    trust = None if pair is None else ssl.create_default_context(cafile=str(pair[0]))
     scans = round(60 * minutes) + WARM_UP_S
     with (
         tempfile.TemporaryDirectory(dir=directory) as made,
-        processes(Path(made), scans, broker_port) as (node, service),
+        processes(Path(made), scans, broker_port, pair) as (node, service),
     ):
         assert service.stdout is not None
         assert node.stdin is not None
         assert node.stdout is not None
         address = service.stdout.readline().split(" at ")[1].strip()
-        panel = Panel(address)
+        panel = Panel(address, trust)
         panel.start()
         process = psutil.Process(service.pid)
         print("go", file=node.stdin, flush=True)
@@ -131,7 +144,7 @@ def measure(minutes: float, directory: Path | None, broker_port: int | None) -> 
         cpu = (sum(process.cpu_times()[:2]) - used) / (time.monotonic() - begun)
         resident, most = process.memory_info().rss, peak_of(service.pid)
         told = json.loads(node.stdout.readline())
-        with urllib.request.urlopen(f"{address}healthz") as answer:
+        with urllib.request.urlopen(f"{address}healthz", context=trust) as answer:
             health = answer.status
         panel.close()
     return judged(told, panel.seen, Measured(scans, 100 * cpu, resident, most, [], [], 0, health))
@@ -205,18 +218,18 @@ LABELS = (
 )
 
 
-def report(serial: Measured, mqtt: Measured, bare: int) -> bool:
+def report(serial: Measured, mqtt: Measured, https: Measured, bare: int) -> bool:
     """Print the table and the goals; return whether all are met."""
     print(f"{'':40}{'serial':>16}{'with MQTT':>16}{'https':>16}")
-    for label, one, two in zip(LABELS, rows_of(serial), rows_of(mqtt), strict=True):
-        print(f"{label:40}{one:>16}{two:>16}{'not there yet':>16}")
+    for label, *figures in zip(LABELS, rows_of(serial), rows_of(mqtt), rows_of(https), strict=True):
+        print(f"{label:40}" + "".join(f"{figure:>16}" for figure in figures))
     print(f"{'bare fastapi, uvicorn, numpy: MB':40}{bare / MB:>16.1f}")
     p99_ms = 1e3 * float(np.percentile(serial.to_panel_s, 99))
     goals = {
         f"serial only: CPU under {GOAL_CPU:g} % of one core": serial.cpu < GOAL_CPU,
         f"serial only: resident under {GOAL_MB:g} MB": serial.resident < GOAL_MB * MB,
         f"serial only: last byte to the panel under {GOAL_MS:g} ms at p99": p99_ms < GOAL_MS,
-        "both: every scan seen and stored": serial.unseen == mqtt.unseen == 0,
+        "all three: every scan seen and stored": serial.unseen == mqtt.unseen == https.unseen == 0,
     }
     for goal, is_met in goals.items():
         print(f"{'met   ' if is_met else 'MISSED'} {goal}")
@@ -224,25 +237,26 @@ def report(serial: Measured, mqtt: Measured, bare: int) -> bool:
 
 
 def main() -> None:
-    """Measure both, print, and fail where a goal is missed."""
+    """Measure all three, print, and fail where a goal is missed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--minutes", type=float, default=10.0, help="length of the serial run (default: %(default)s)")
-    parser.add_argument("--mqtt-minutes", type=float, default=None, help="of the run with MQTT (default: a fifth)")
+    parser.add_argument("--others-minutes", type=float, default=None, help="with MQTT, with https (default: a fifth)")
     parser.add_argument("--directory", type=Path, default=None, help="where to work (default: a temporary one)")
     options = parser.parse_args()
     load = os.getloadavg()[0]
     print(f"{os.cpu_count()} cores, load {load:.2f} at the start; the load of others is in every figure")
     bare = bare_import()
-    serial = measure(options.minutes, options.directory, None)
+    serial = measure(options.minutes, options.directory)
+    minutes = options.minutes / 5 if options.others_minutes is None else options.others_minutes
     with tempfile.TemporaryDirectory() as folder:
         broker = Mosquitto(Path(folder))
         broker.start()
         try:
-            minutes = options.minutes / 5 if options.mqtt_minutes is None else options.mqtt_minutes
-            mqtt = measure(minutes, options.directory, broker.port)
+            mqtt = measure(minutes, options.directory, broker_port=broker.port)
         finally:
             broker.stop()
-    sys.exit(0 if report(serial, mqtt, bare) else 1)
+        https = measure(minutes, options.directory, pair=write_pair(Path(folder)))
+    sys.exit(0 if report(serial, mqtt, https, bare) else 1)
 
 
 if __name__ == "__main__":
