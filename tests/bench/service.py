@@ -5,8 +5,8 @@ pseudo-terminal, with one panel connected. CPU is user and system time of the se
 scan after the warm-up to the end; memory is what the system counts as resident then, and at most. "To the panel" is
 from just before the last byte of a scan's line is written to the moment the panel has the message with that
 scan's temperatures; "to the disk" from the same moment to the node's reading that it is committed (`alive`). All clocks
-are the system's monotonic one. The second column is the same with a broker that everything is published to,
-the third with https, each for a shorter time. The bare import of what the service stands on is measured in the same run.
+are the system's monotonic one. The second column is the same with a broker that everything is published to, the third
+with https, each for a shorter time. The bare import of what the service stands on is measured in the same run.
 """
 
 import argparse
