@@ -98,7 +98,7 @@ class Panel(threading.Thread):
         super().__init__(daemon=True)
         self.seen: dict[int, float] = {}
         scheme = "ws" if trust is None else "wss"
-        self._link = connect(f"{scheme}://{urlsplit(address).netloc}/live", ssl=trust)
+        self._link = connect(f"{scheme}://{urlsplit(address).netloc}/live", ssl=trust, legacy=True)  # type: ignore[call-arg]
         self._link.send('{"kind":"hello"}')
 
     def run(self) -> None:
