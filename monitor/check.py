@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import errno
+import logging
 import os
 import shutil
 import socket
@@ -47,6 +48,7 @@ class Verdict:
 
 def run(options: argparse.Namespace) -> int:
     """Look at everything and tell it line by line; exit code 4 if anything is wrong."""
+    logging.basicConfig(level=logging.ERROR)  # what a source would log is told as a verdict
     path = Path(options.site)
     site = read_site(path)
     verdicts = [Verdict(is_well=True, words=f"site file {path}: {site.kiln.name}, {len(site.sensor)} sensors")]

@@ -18,7 +18,7 @@ from monitor.strict_toml import ProblemsError
 
 STOPPED = 130
 """Exit code by which a shell knows that Ctrl-C ended a command; `serve` and `demo` end with 0 by it."""
-STAGES = ("preheat", "climb", "reduction", "high-fire", "cooling")
+STAGES = ("preheat", "climb", "reduction", "high-fire", "soak", "cooling")
 
 FILE_COMPLETION = shtab.FILE
 FOLDER_COMPLETION = shtab.DIRECTORY

@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import json
+import logging
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -40,6 +41,7 @@ class Probe:
 
 def run(options: argparse.Namespace) -> int:
     """Ask, listen, and write the site file."""
+    logging.basicConfig(level=logging.ERROR)  # what a source would log is told in the dialogue
     out = Path(options.out)
     if out.exists():
         raise CommandError(BAD_ARGUMENTS, f"{out} is there already; name another file or move it away")
