@@ -42,16 +42,22 @@ class Present:
         self._newest = [Newest() for _ in site.sensor]
         self._climbs: dict[str, SensorClimb] = {}
 
-    def take(self, outcome: Outcome, climbs: Iterable[SensorClimb] | None, now_s: float) -> set[int]:
-        """Take in an outcome and, where slots were judged, the climbs; return the positions of sensors that changed."""
+    def take(
+        self, outcome: Outcome, climbs: Iterable[SensorClimb] | None, now_s: float, *, clock: float = -np.inf
+    ) -> set[int]:
+        """Take in an outcome and, where slots were judged, the climbs; return the positions of sensors that changed.
+
+        `clock` is the record clock now, for scans that arrived some time ago: they are as old as that.
+        """
         changed: set[int] = set()
         for row, accepted in enumerate(outcome.accepted):
             time = accepted.arrival.scan.time
+            heard_s = now_s - max(0.0, clock - accepted.arrival.clock)
             status = outcome.temperatures.status[row]
             for i in np.flatnonzero(status != Status.ABSENT).tolist():
                 if time > self._newest[i].time:
                     celsius = float(outcome.temperatures.celsius[row, i])
-                    self._newest[i] = Newest(time, celsius, Status(int(status[i])), now_s)
+                    self._newest[i] = Newest(time, celsius, Status(int(status[i])), heard_s)
                     changed.add(i)
         if climbs is not None:
             self._climbs = {climb.sensor: climb for climb in climbs}

@@ -62,7 +62,7 @@ def _catch_up(live: Live, row: int, known: frozenset[Finding]) -> None:
 def _feed_again(live: Live, events: list[Arrival], known: frozenset[Finding]) -> None:
     outcome = live.pipeline.feed(events)
     news = [finding for finding in outcome.findings if finding not in known]
-    live.present.take(replace(outcome, findings=news), live.pipeline.climbs(), host_seconds())
+    live.present.take(replace(outcome, findings=news), live.pipeline.climbs(), host_seconds(), clock=live.clock.now())
     live.recorder.record(replace(outcome, accepted=[]))
     live.counts["caught_up"] += len(events)
 
@@ -83,5 +83,5 @@ def _judged_after(live: Live, held: Outcome) -> Outcome:
     again = live.judged([accepted.arrival for accepted in held.accepted], LinkState())
     if again is None:
         return held
-    live.present.take(again, live.pipeline.climbs(), host_seconds())
+    live.present.take(again, live.pipeline.climbs(), host_seconds(), clock=live.clock.now())
     return replace(again, alarm_changes=held.alarm_changes + again.alarm_changes)

@@ -62,6 +62,16 @@ def test_only_sensors_that_were_heard_change() -> None:
     assert [v.sensor for v in now.values([1], 103.5)] == ["middle"]
 
 
+def test_a_scan_of_the_past_is_as_old_as_it_is() -> None:
+    """What was stored an hour ago is not shown as fresh because it is read now."""
+    now = present()
+    happened = outcome(BEGIN, [500.0, np.nan, np.nan], [OK, ABSENT, ABSENT])
+
+    now.take(happened, None, 100.0, clock=happened.accepted[0].arrival.clock + 3600.0)
+
+    assert now.all_values(101.0)[0].age_s == 3601.0
+
+
 def test_an_older_scan_changes_nothing() -> None:
     """What comes late is stored and drawn, but the newest word stands."""
     now = present()

@@ -7,6 +7,7 @@ import pytest
 
 from monitor import recorder as recorder_module
 from monitor import resuming as module
+from monitor.clock import host_seconds
 from monitor.model import Arrival
 from monitor.pipeline import Pipeline
 from monitor.resuming import retry
@@ -170,3 +171,19 @@ async def test_a_store_that_opens_late_goes_on_in_its_open_firing(
     assert alarms == through.alarms()
     assert climbs == through.climbs()
     assert [f.kind for f in findings] == ["fall"]
+
+
+async def test_after_a_long_stop_the_numbers_are_as_old_as_they_are(tmp_path: Path) -> None:
+    """A service that was off for an hour does not show the last number of then as one of now."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        for i in range(3):
+            deliver(live, clock, at(i))
+        assert await live.recorder.kept()
+    later = SetClock()
+    later.at = at(2).clock + 3600.0
+    async with at_work(tmp_path, clock=later) as (live, _):
+        ages = [value.age_s for value in live.present.all_values(host_seconds()) if value.celsius is not None]
+
+    assert ages
+    assert all(age is not None and 3600.0 <= age < 3660.0 for age in ages)

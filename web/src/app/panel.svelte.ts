@@ -2,7 +2,7 @@
 import { clockOf } from "../model/ages.js";
 import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
-import { addLive, curveFrom, emptyCurve, isOvergrown, SPAN_S, trim } from "../model/curve.js";
+import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
 import type { Hello, Report, ToPanel } from "../model/messages.js";
 import { helloFor, takeMessage } from "../model/state.js";
 import { strings } from "../model/strings.en.js";
@@ -110,7 +110,7 @@ export class Panel implements Acts {
       }
       const { curve } = this.face;
       if (message.kind !== "heartbeat") {
-        addLive(curve, message.clock, new Map(message.values.map((value) => [value.sensor, value.celsius])));
+        addLive(curve, message.clock, freshOf(message.values));
         change.curveRound = this.face.curveRound + 1;
       }
     }

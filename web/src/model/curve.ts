@@ -4,6 +4,7 @@
  */
 import type { Span } from "./choices.js";
 import type { History } from "./history.js";
+import type { Value } from "./messages.js";
 
 /** How much record time a span covers in seconds; null is the whole firing. */
 export const SPAN_S: Record<Span, number | null> = { firing: null, "six-hours": 6 * 3600, hour: 3600 };
@@ -44,6 +45,15 @@ export function curveFrom(history: History): Curve {
   return { step_s: history.step_s, asked: history.columns, times, rows };
 }
 
+/** Ages up to this many real seconds are of a scan that came just now; a frame also repeats what is older. */
+const FRESH_S = 2;
+
+/** The values that were measured now: what is merely repeated must not be drawn on as if it were. */
+export function freshOf(values: readonly Value[]): ReadonlyMap<string, number | null> {
+  const fresh = values.filter((value) => value.age_s !== null && value.age_s <= FRESH_S);
+  return new Map(fresh.map((value) => [value.sensor, value.celsius]));
+}
+
 /** Put live values into the column that their time belongs to; `celsius` null leaves a gap. */
 export function addLive(curve: Curve, clock: number, values: ReadonlyMap<string, number | null>): void {
   const last = curve.times.at(-1);
@@ -51,6 +61,7 @@ export function addLive(curve: Curve, clock: number, values: ReadonlyMap<string,
   const steps = Math.floor((clock - last) / curve.step_s + 0.5);
   const missing = Math.min(steps, Math.ceil(curve.asked * OVERGROWN) + 1);
   for (let step = 1; step <= missing; step += 1) openColumn(curve, last + step * curve.step_s);
+  if (steps > missing) return; // beyond what is kept: the history that is asked for next will have it
   for (const [sensor, row] of curve.rows) {
     const celsius = values.get(sensor);
     if (celsius !== undefined && celsius !== null) widen(row, celsius);

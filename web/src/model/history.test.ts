@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { addLive, curveFrom, emptyCurve, isOvergrown, middleOf, SPAN_S, trim } from "./curve.js";
+import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, middleOf, SPAN_S, trim } from "./curve.js";
+import { value } from "./examples.js";
 import { readHistory } from "./history.js";
 
 const decode = (bytes: Uint8Array): string => String.fromCharCode(...bytes);
@@ -74,9 +75,16 @@ describe("curve", () => {
     addLive(curve, 60, new Map([["front", 500]]));
     addLive(curve, 1e9, new Map([["front", 500]]));
 
-    expect(Math.max(...(curve.rows.get("front")?.maxima.slice(0, 3).map(Number) ?? []))).toBe(12);
+    expect(Math.max(...(curve.rows.get("front")?.maxima.map(Number) ?? []))).toBe(12);
     expect(curve.times.length).toBeLessThan(12);
     expect(isOvergrown(curve)).toBe(true);
+  });
+
+  it("does not draw on what a frame only repeats", () => {
+    const old = value("front", 900, { age_s: 12 });
+    const values = [old, value("back", 880, { age_s: 0.2 }), value("flue", null, { age_s: null })];
+
+    expect([...freshOf(values)]).toEqual([["back", 880]]);
   });
 
   it("takes nothing before there is a history", () => {
