@@ -207,7 +207,9 @@ def test_an_age_is_shown_past_five_seconds_only(service: FakeService, open_panel
 def test_tapping_a_sensor_makes_its_curve_bold(open_panel: Open) -> None:
     """The guide is chosen at first; a tap chooses another, and the picture changes."""
     page = open_panel()
-    picture = page.locator(".curve canvas")
+    # The place, not the canvas in it: that is another one after each change of size while the page settles.
+    picture = page.locator(".curve .chart")
+    expect(page.get_by_role("img", name=re.compile("^Last 6 h: Firebox from"))).to_be_visible()
     expect(page.locator(".guide")).to_have_attribute("aria-pressed", "true")
     page.wait_for_timeout(400)
     before = picture.screenshot()
