@@ -9,10 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simulator.crew_spec import StageSpec
 from simulator.fuel import WOOD_AIR_KG_KG, fresh_charge
 from simulator.kiln import Hands, Kiln
-from simulator.kiln_file import KilnSpec, StageSpec
-from simulator.scenarios import Mishap, Spell
+from simulator.kiln_file import KilnSpec
+from simulator.mishaps import Mishap
+from simulator.spells import Spell
 
 RHYTHM_SCATTER = 0.09
 """Standard deviation of the log of a stoke interval (common practice, no source)."""
@@ -114,7 +116,7 @@ class Watch:
         return (guide_c - then_c) / (hour - then_h) if hour - then_h > 0.05 else 0.0
 
     def _has(self, mishap: Mishap, hour: float) -> bool:
-        return any(s.mishap is mishap and s.covers(hour) for s in self._spells)
+        return any(s.what is mishap and s.covers(hour) for s in self._spells)
 
     def _size(self, mishap: Mishap, hour: float, otherwise: float) -> float:
-        return next((s.size for s in self._spells if s.mishap is mishap and s.covers(hour)), otherwise)
+        return next((s.size for s in self._spells if s.what is mishap and s.covers(hour)), otherwise)

@@ -14,7 +14,8 @@ from simulator.crew import Stoke, Watch
 from simulator.kiln import Kiln
 from simulator.kiln_file import KilnSpec
 from simulator.probes import build_probes, follow
-from simulator.scenarios import Scenario, settle_spells
+from simulator.scenarios import Scenario
+from simulator.spells import settle_spells
 
 FINE_S = 5
 """Step of what is recorded, seconds."""

@@ -22,7 +22,8 @@ from simulator.fuel import (
     heat_charge,
     volatiles_of,
 )
-from simulator.kiln_file import KilnSpec, ZoneSpec
+from simulator.kiln_file import KilnSpec
+from simulator.kiln_parts import ZoneSpec
 from simulator.wall import WallStep, step_wall
 from simulator.zones import GAS_J_KGK, KELVIN, STEFAN_BOLTZMANN, Drive, ZoneParts, balance_zones, exchange
 

@@ -5,84 +5,14 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
+from simulator.crew_spec import CrewSpec, StageSpec
+from simulator.kiln_parts import AirSpec, ZoneSpec
+from simulator.sensor_spec import SensorSpec
 from simulator.wall import Layer, WallGrid, cut_wall
 
 
 class KilnFileError(Exception):
     """A kiln that is not there or cannot be read; says which, where and what there is."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirSpec:
-    """Openings in m2, chimney height in m, ember bed in kg (see `EmberBed`)."""
-
-    chimney_m: float
-    primary_m2: float
-    secondary_m2: float
-    door_m2: float
-    damper_m2: float
-    leak_m2: float
-    bed_shallow_kg: float
-    bed_deep_kg: float
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneSpec:
-    """One zone; `leak` is air drawn in there as a share of the firebox's, `mixing` of gas with air (see `flame`)."""
-
-    place: str
-    wall_m2: float
-    ware_m2: float
-    ware_kg: float
-    ware_j_kgk: float
-    gas_emissivity: float
-    convection_w_m2k: float
-    wall_sees_ware_m2: float
-    sees_next_m2: float
-    mixing: float
-    leak: float
-    flicker: float
-
-
-@dataclass(frozen=True, slots=True)
-class SensorSpec:
-    """One thermocouple: letter of IEC 60584-1, where, how thick its sheath is, and its own offset at 1000 degC.
-
-    `sees_ware` is the share of its surroundings that is ware; the rest is wall.
-    """
-
-    id: str
-    input: str
-    type: str
-    place: str
-    sheath_mm: float
-    offset_c: float
-    sees_ware: float
-
-
-@dataclass(frozen=True, slots=True)
-class StageSpec:
-    """How the crew means to fire from `begin_h` on; `start_h` is where a run that starts from this stage goes live.
-
-    Stoke every `interval_min`, the door open for `door_s`, wood `wood_mm` thick, air `excess_air` times the demand.
-    """
-
-    name: str
-    begin_h: float
-    start_h: float
-    interval_min: float
-    door_s: float
-    wood_mm: float
-    excess_air: float
-
-
-@dataclass(frozen=True, slots=True)
-class CrewSpec:
-    """What the crew knows of this kiln: wood it takes in kg/h over degC at the guide, moisture, full-air flow."""
-
-    wood_kg_h: tuple[tuple[float, float], ...]
-    kg_h_per_climb: float
-    moisture: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -23,7 +23,8 @@ from simulator.converter import (
 )
 from simulator.firing import FINE_S, Trace
 from simulator.kiln_file import KilnSpec
-from simulator.scenarios import Mishap, Spell
+from simulator.probe_faults import ProbeFault
+from simulator.spells import Spell
 
 OFFSET_AT_C = 1000.0
 """Temperature at which a thermocouple's own offset is told; it grows in proportion (common practice, no source)."""
@@ -132,6 +133,6 @@ class Node:
     def _broken(self, sensor: str, clock_s: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
         broken = np.zeros(len(clock_s), dtype=np.bool_)
         for spell in self._spells:
-            if spell.mishap is Mishap.OPEN_PROBE and spell.sensor == sensor:
+            if spell.what is ProbeFault.OPEN and spell.sensor == sensor:
                 broken |= (clock_s >= spell.begin_h * 3600.0) & (clock_s < spell.end_h * 3600.0)
         return broken

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.model import FloatArray
-from simulator.kiln_file import SensorSpec
+from simulator.sensor_spec import SensorSpec
 from simulator.zones import KELVIN, STEFAN_BOLTZMANN
 
 SHEATH_J_M3K = 3.6e6

@@ -1,46 +1,10 @@
 """Named scenarios: a crew script of mishaps over a firing that otherwise follows its plan."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import dataclass
 
-
-class Mishap(StrEnum):
-    """What goes wrong; `size` of a spell is explained beside each."""
-
-    DOZE = "doze"  # nobody stokes; no size
-    LATE = "late"  # stokes come `size` times the intended interval apart
-    HEAP = "heap"  # `size` times the wood of before at every stoke, the air left as it was
-    AJAR = "ajar"  # the stoke door stands open by the share `size`
-    OPEN_PROBE = "open-probe"  # the sensor's circuit is broken; no size
-
-
-class Anchor(StrEnum):
-    """From which moment a spell's begin counts."""
-
-    LIT = "lit"  # from lighting
-    LIVE = "live"  # from where the run goes live
-
-
-@dataclass(frozen=True, slots=True)
-class Spell:
-    """One mishap from `begin_h` on for `hours`."""
-
-    mishap: Mishap
-    begin_h: float
-    hours: float
-    size: float = 1.0
-    sensor: str | None = None
-    anchor: Anchor = Anchor.LIT
-
-    @property
-    def end_h(self) -> float:
-        """Hour of its end."""
-        return self.begin_h + self.hours
-
-    def covers(self, hour: float) -> bool:
-        """Whether it is on at `hour`."""
-        return self.begin_h <= hour < self.end_h
+from simulator.mishaps import Mishap
+from simulator.probe_faults import ProbeFault
+from simulator.spells import Anchor, Spell
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +55,7 @@ SCENARIOS = (
         "open-probe",
         "A good firing in which the middle probe breaks for two hours in high fire, then makes contact again.\n"
         "The converter says open; the other sensors go on.",
-        (Spell(Mishap.OPEN_PROBE, 78.0, 2.0, sensor="middle"),),
+        (Spell(ProbeFault.OPEN, 78.0, 2.0, sensor="middle"),),
     ),
 )
 
@@ -102,10 +66,3 @@ def find_scenario(name: str) -> Scenario:
         if scenario.name == name:
             return scenario
     raise ScenarioError(f"no scenario '{name}'; choose one of {', '.join(s.name for s in SCENARIOS)}")
-
-
-def settle_spells(spells: Iterable[Spell], live_h: float) -> tuple[Spell, ...]:
-    """Return `spells` all counted from lighting, for a run that goes live `live_h` hours after it."""
-    return tuple(
-        replace(s, begin_h=s.begin_h + live_h, anchor=Anchor.LIT) if s.anchor is Anchor.LIVE else s for s in spells
-    )

@@ -6,7 +6,8 @@ import pytest
 from simulator.crew import Watch
 from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import load_kiln
-from simulator.scenarios import Mishap, Spell
+from simulator.mishaps import Mishap
+from simulator.spells import Spell
 
 SPEC = load_kiln("demo")
 

@@ -8,7 +8,8 @@ from simulator.converter import gain_of, step_volts
 from simulator.firing import FINE_S, Trace
 from simulator.kiln_file import load_kiln
 from simulator.node import Node, Readout, boot_of
-from simulator.scenarios import Mishap, Spell
+from simulator.probe_faults import ProbeFault
+from simulator.spells import Spell
 
 SPEC = load_kiln("demo")
 ZONES, SENSORS = len(SPEC.zones), len(SPEC.sensors)
@@ -112,7 +113,7 @@ def _faults(scan: Scan) -> list[InputFault | None]:
 
 def test_broken_probe_says_open_for_as_long_as_it_is_broken() -> None:
     """The fault stands in place of the emf; cold junction and other inputs go on."""
-    node = _node(Spell(Mishap.OPEN_PROBE, 3.0 / 3600.0, 4.0 / 3600.0, sensor="middle"))
+    node = _node(Spell(ProbeFault.OPEN, 3.0 / 3600.0, 4.0 / 3600.0, sensor="middle"))
     scans = list(node.scans(node.read(_trace(2), 1)))
 
     middle = [s.readings[2] for s in scans]

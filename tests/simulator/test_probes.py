@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from simulator.kiln_file import SensorSpec
 from simulator.probes import build_probes, follow, lag_s
+from simulator.sensor_spec import SensorSpec
 
 
 def _sensor(sheath_mm: float, sees_ware: float = 0.5) -> SensorSpec:
