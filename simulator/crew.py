@@ -5,11 +5,10 @@ sensor says against the plan. It sets the inlets for the wood it means to burn, 
 choked bed.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from simulator.crew_spec import StageSpec
+from simulator.deeds import Deed, DeedKind
 from simulator.fuel import WOOD_AIR_KG_KG, fresh_charge
 from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import KilnSpec
@@ -37,14 +36,6 @@ SHUT = 0.02
 """Damper and inlets of a kiln closed up and clammed, share of full."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stoke:
-    """One opening of the front door: hour from lighting and wet wood in kg."""
-
-    hour: float
-    wet_kg: float
-
-
 class Watch:
     """The people at one kiln; `spells` are all counted from lighting."""
 
@@ -58,18 +49,18 @@ class Watch:
         self._lean = 0.0
         self._rate_kg_h = 0.0
         self._looks: list[tuple[float, float]] = []
-        self.stokes: list[Stoke] = []
+        self.deeds: list[Deed] = []
 
     def tend(self, kiln: Kiln, *, hour: float, step_s: float, guide_c: float, outside_c: float) -> Hands:
         """Act for the step that begins at `hour`; stoke if it is time. `guide_c` is what the guiding sensor says."""
         stage = self._spec.stage_at(hour)
         if stage.interval_min == 0.0:
-            return Hands(door=0.0, inlets=SHUT, damper=SHUT)
+            return Hands(primary=SHUT, secondary=SHUT, damper=SHUT)
         if hour >= self._next_h and not self._has(Mishap.DOZE, hour):
             self._stoke(kiln, stage, hour=hour, guide_c=guide_c, outside_c=outside_c)
         open_h = min(max(self._door_until_h - hour, 0.0), step_s / 3600.0)
         door = max(open_h * 3600.0 / step_s, self._size(Mishap.AJAR, hour, 0.0))
-        return Hands(door=door, inlets=self._inlets, damper=1.0)
+        return Hands(door=door, primary=self._inlets, secondary=self._inlets)
 
     def _stoke(self, kiln: Kiln, stage: StageSpec, *, hour: float, guide_c: float, outside_c: float) -> None:
         rate_kg_h = self._wood_kg_h(hour, guide_c)
@@ -79,12 +70,12 @@ class Watch:
         if not self._has(Mishap.HEAP, hour):
             self._inlets = kiln.inlets_for(dry_kg_s * WOOD_AIR_KG_KG * stage.excess_air, outside_c)
             if bed.char_kg > RAKE_AT * bed.deep_kg:
-                bed.rake()
+                kiln.rake()
         interval_h = stage.interval_min / 60.0
         armful = float(np.exp(self._rng.normal(0.0, ARMFUL_SCATTER))) * self._size(Mishap.HEAP, hour, 1.0)
         wet_kg = rate_kg_h * interval_h * armful
         kiln.stoke(fresh_charge(wet_kg, moisture=moisture, thickness_m=stage.wood_mm / 1000.0))
-        self.stokes.append(Stoke(hour, wet_kg))
+        self.deeds.append(Deed(hour, DeedKind.FRONT_STOKE, self._spec.zones[0].name, wet_kg))
         self._door_until_h = hour + stage.door_s * float(np.exp(self._rng.normal(0.0, DOOR_SCATTER))) / 3600.0
         wait = float(np.exp(self._rng.normal(0.0, RHYTHM_SCATTER))) * self._size(Mishap.LATE, hour, 1.0)
         self._next_h = hour + interval_h * wait

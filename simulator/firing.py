@@ -10,8 +10,9 @@ import numpy as np
 
 from monitor.model import FloatArray
 from simulator.climate import shed_c
-from simulator.crew import Stoke, Watch
-from simulator.kiln import Kiln
+from simulator.crew import Watch
+from simulator.deeds import Crew, Deed
+from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import KilnSpec
 from simulator.probes import build_probes, follow
 from simulator.scenarios import Scenario
@@ -30,7 +31,8 @@ class Trace:
     """What truly happened, one row a step, at its end: `clock_s` (n,) since lighting.
 
     degC of gas, wall face and ware (n, Z) and of the junctions (n, S); `shed_c` (n,); `air_kg_s` (n, Z) that reached
-    each zone; `demand_kg_s` (n,) of all fuel gas released and char burnt; `door` (n,) open share; `embers_kg` (n,).
+    each zone; `demand_kg_s` (n, Z) of all fuel gas released and char burnt there or upstream; `door` (n,) and `ports`
+    (n, Z) open share; `embers_kg` (n,) on the grate; `unburnt_w` (n,) heat of the fuel that leaves as smoke.
     """
 
     clock_s: FloatArray
@@ -42,7 +44,9 @@ class Trace:
     air_kg_s: FloatArray
     demand_kg_s: FloatArray
     door: FloatArray
+    ports: FloatArray
     embers_kg: FloatArray
+    unburnt_w: FloatArray
 
 
 def join_traces(traces: list[Trace]) -> Trace:
@@ -51,16 +55,28 @@ def join_traces(traces: list[Trace]) -> Trace:
 
 
 class Firing:
-    """One firing of the kiln `spec`, lit at epoch second `lit`, that goes live `live_h` hours later."""
+    """One firing of the kiln `spec`, lit at epoch second `lit`, that goes live `live_h` hours later.
 
-    def __init__(self, spec: KilnSpec, scenario: Scenario, *, seed: int, lit: int, live_h: float = 0.0) -> None:
+    `crew` fires it; without one a scripted watch does.
+    """
+
+    def __init__(
+        self,
+        spec: KilnSpec,
+        scenario: Scenario,
+        *,
+        seed: int,
+        lit: int,
+        live_h: float = 0.0,
+        crew: Crew | None = None,
+    ) -> None:
         self.spec = spec
         self.lit = lit
         self.clock_s = 0
         self.spells = settle_spells(scenario.spells, live_h)
-        self._watch = Watch(spec, self.spells, np.random.default_rng([seed, 1]))
+        self._crew: Crew = crew or Watch(spec, self.spells, np.random.default_rng([seed, 1]))
         self._flicker_rng = np.random.default_rng([seed, 2])
-        self._probes = build_probes(spec.sensors, [z.place for z in spec.zones])
+        self._probes = build_probes(spec.sensors, [z.name for z in spec.zones])
         self._guide = [s.id for s in spec.sensors].index(spec.guide)
         outside_c = float(shed_c(spec, np.array([lit]))[0])
         self.kiln = Kiln(spec, outside_c)
@@ -69,9 +85,9 @@ class Firing:
         self._flicker_share = np.array([z.flicker for z in spec.zones])
 
     @property
-    def stokes(self) -> list[Stoke]:
-        """All stokes so far, in order."""
-        return self._watch.stokes
+    def deeds(self) -> list[Deed]:
+        """All deeds of the crew so far, in order."""
+        return self._crew.deeds
 
     def hurry_to(self, clock_s: int) -> None:
         """Go to `clock_s` seconds after lighting in coarse steps (the last ones fine), recording nothing."""
@@ -92,17 +108,21 @@ class Firing:
             junction_c=np.empty((steps, sensors)),
             shed_c=shed_c(self.spec, self.lit + clock_s),
             air_kg_s=np.empty((steps, zones)),
-            demand_kg_s=np.empty(steps),
+            demand_kg_s=np.empty((steps, zones)),
             door=np.empty(steps),
+            ports=np.zeros((steps, zones)),
             embers_kg=np.empty(steps),
+            unburnt_w=np.empty(steps),
         )
         outside_c = trace.shed_c.tolist()
         for row in range(steps):
-            trace.door[row] = self._step(FINE_S, outside_c[row], calm=False)
-            self._note(trace, row)
+            self._note(trace, row, self._step(FINE_S, outside_c[row], calm=False))
         return trace
 
-    def _note(self, trace: Trace, row: int) -> None:
+    def _note(self, trace: Trace, row: int, hands: Hands) -> None:
+        trace.door[row] = hands.door
+        if hands.ports:
+            trace.ports[row] = hands.ports
         state = self.kiln.state
         trace.gas_c[row] = state.gas_c
         trace.face_c[row] = state.face_c
@@ -111,11 +131,12 @@ class Firing:
         trace.air_kg_s[row] = state.air_kg_s
         trace.demand_kg_s[row] = state.demand_kg_s
         trace.embers_kg[row] = state.bed.char_kg
+        trace.unburnt_w[row] = state.unburnt_w
 
-    def _step(self, step_s: int, outside_c: float, *, calm: bool) -> float:
-        """Go on by one step; return the share of it that the door stood open. A calm flame does not flicker."""
+    def _step(self, step_s: int, outside_c: float, *, calm: bool) -> Hands:
+        """Go on by one step; return what the crew did in it. A calm flame does not flicker."""
         kiln = self.kiln
-        hands = self._watch.tend(
+        hands = self._crew.tend(
             kiln,
             hour=self.clock_s / 3600.0,
             step_s=step_s,
@@ -129,7 +150,7 @@ class Firing:
             self._probes, self.junction_c, step_s, gas_c=gas_c, face_c=state.face_c, ware_c=state.ware_c
         )
         self.clock_s += step_s
-        return hands.door
+        return hands
 
     def _flicker(self, step_s: int) -> FloatArray:
         keeps = float(np.exp(-step_s / FLICKER_LASTS_S))

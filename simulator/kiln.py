@@ -5,6 +5,7 @@ A ledger counts every joule that enters or leaves; `stored_j` tells what wall, w
 """
 
 from dataclasses import dataclass, field
+from itertools import chain
 
 import numpy as np
 
@@ -35,16 +36,24 @@ WOOD_CONVECTION_W_M2K = 20.0
 """From gas to the sticks (from memory, slow gas across cylinders of a few centimetres)."""
 OWN_FLAME_W_M2 = 40.0e3
 """Heat of its own flame on burning wood (from memory: 20 to 40 kW/m2), the least that a charge gets."""
-CHIMNEY_KEEPS = 0.75
-"""Share of its excess over outside that flue gas keeps on average up the chimney (common practice, no source)."""
+
+
+NOTABLE_FLAME_W = 2000.0
+"""Heat of burning gas in a zone that shows as flame at its spyhole (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hands:
-    """What the crew does during one step: door open (share of the step), inlets and damper (share of full)."""
+    """What the crew does during one step.
+
+    Shares of the step that the door and each zone's side port stand open (no ports: all shut); settings, share of full,
+    of the inlets under the grate and above it, and of the damper.
+    """
 
     door: float = 0.0
-    inlets: float = 1.0
+    ports: tuple[float, ...] = ()
+    primary: float = 1.0
+    secondary: float = 1.0
     damper: float = 1.0
 
 
@@ -67,8 +76,10 @@ class Ledger:
 class KilnState:
     """What the kiln is now: degC (Z,) of gas, wall face and ware, wall cells (Z, n), and its fuel.
 
-    `air_kg_s` (Z,) is the air that reached each zone in the last step, used or not; `demand_kg_s` the stoichiometric
-    demand of all fuel gas released and char burnt in it.
+    `air_kg_s` (Z,) is the air that reached each zone in the last step, used or not; `demand_kg_s` (Z,) the
+    stoichiometric demand of all fuel gas released and char burnt there or upstream. `unburnt_w` is the heat of the fuel
+    that left the chimney unburnt: what smoke is made of. `flame_end` is the last zone where fuel gas burns notably.
+    `charges` lie in their zones.
     """
 
     gas_c: FloatArray
@@ -77,8 +88,10 @@ class KilnState:
     wall_c: FloatArray
     bed: EmberBed
     air_kg_s: FloatArray
-    demand_kg_s: float = 0.0
-    charges: list[Charge] = field(default_factory=list)
+    demand_kg_s: FloatArray
+    charges: tuple[list[Charge], ...]
+    unburnt_w: float = 0.0
+    flame_end: int = 0
     ledger: Ledger = field(default_factory=Ledger)
 
 
@@ -99,17 +112,23 @@ class Kiln:
             wall_c=np.full((len(cold), len(spec.wall.capacity_j_m2k)), outside_c),
             bed=EmberBed(spec.air.bed_shallow_kg, spec.air.bed_deep_kg),
             air_kg_s=np.zeros(len(cold)),
+            demand_kg_s=np.zeros(len(cold)),
+            charges=tuple([] for _ in spec.zones),
         )
 
-    def stoke(self, charge: Charge) -> None:
-        """Throw a charge into the firebox."""
-        self.state.charges.append(charge)
+    def stoke(self, charge: Charge, zone: int = 0) -> None:
+        """Throw a charge into the firebox, or through the side port of another `zone`."""
+        self.state.charges[zone].append(charge)
         self.state.ledger.wood_j += charge.wood_kg * WOOD_J_KG
+
+    def rake(self) -> None:
+        """Loosen the ember bed."""
+        self.state.bed.rake()
 
     def inlets_for(self, air_kg_s: float, outside_c: float) -> float:
         """Return the inlets' setting, 0.02 to 1, that gives `air_kg_s` at the present draught over a clean grate."""
         air = self.spec.air
-        outside_k, chimney_k = outside_c + KELVIN, self._chimney_k(outside_c)
+        outside_k, chimney_k = outside_c + KELVIN, self._chimney_k()
         pull = draught_pa(air.chimney_m, chimney_k, outside_k)
         area_m2 = inlet_m2_for(
             air_kg_s, damper_m2=air.damper_m2, pull_pa=pull, outside_k=outside_k, chimney_k=chimney_k
@@ -121,7 +140,7 @@ class Kiln:
         state = self.state
         wall = float((state.wall_c @ self.spec.wall.capacity_j_m2k) @ self._parts.wall_m2)
         ware = float(state.ware_c @ self._parts.ware_j_k)
-        wood = sum(c.wood_kg for c in state.charges) * WOOD_J_KG
+        wood = sum(c.wood_kg for charges in state.charges for c in charges) * WOOD_J_KG
         return wall + ware + wood + state.bed.char_kg * CHAR_J_KG
 
     def step(self, step_s: float, hands: Hands, outside_c: float) -> None:
@@ -134,7 +153,7 @@ class Kiln:
         air_kg = self._leak * (primary_kg + above_kg)
         air_kg[0] = primary_kg + above_kg
         state.air_kg_s = np.cumsum(air_kg) / step_s
-        state.demand_kg_s = (gas.air_kg + embers.air_kg) / step_s
+        state.demand_kg_s = np.full(len(air_kg), (gas.air_kg + embers.air_kg) / step_s)
         air_kg[0] -= embers.air_kg
         flame = self._flame(gas, air_kg)
         heat_j = np.array(flame.heat_j)
@@ -142,13 +161,15 @@ class Kiln:
         air_kg[0] += embers.air_kg + gas.mass_kg
         self._balance(heat_j / step_s, np.cumsum(air_kg) / step_s, hands, outside_c, step_s)
         state.ledger.unburnt_j += flame.unburnt.heat_j
+        state.unburnt_w = flame.unburnt.heat_j / step_s
+        state.flame_end = max((n for n, j in enumerate(flame.heat_j) if j > NOTABLE_FLAME_W * step_s), default=0)
 
     def _draw_air(self, hands: Hands, outside_c: float, step_s: float) -> tuple[float, float]:
         state, air = self.state, self.spec.air
-        outside_k, chimney_k = outside_c + KELVIN, self._chimney_k(outside_c)
+        outside_k, chimney_k = outside_c + KELVIN, self._chimney_k()
         openings = Openings(
-            primary_m2=air.primary_m2 * hands.inlets * state.bed.openness,
-            secondary_m2=air.secondary_m2 * hands.inlets + air.leak_m2,
+            primary_m2=air.primary_m2 * hands.primary * state.bed.openness,
+            secondary_m2=air.secondary_m2 * hands.secondary + air.leak_m2,
             door_m2=air.door_m2 * hands.door,
             damper_m2=air.damper_m2 * hands.damper + air.leak_m2,
         )
@@ -156,21 +177,21 @@ class Kiln:
         flow = share_air(openings, pull_pa=pull, outside_k=outside_k, chimney_k=chimney_k)
         return flow.primary_kg_s * step_s, flow.above_kg_s * step_s
 
-    def _chimney_k(self, outside_c: float) -> float:
-        flue_c = 0.5 * float(self.state.gas_c[-1] + self.state.face_c[-1])
-        return outside_c + CHIMNEY_KEEPS * (flue_c - outside_c) + KELVIN
+    def _chimney_k(self) -> float:
+        """Return the mean of the chimney's gas, which enters as warm as it left the zone before."""
+        return 0.5 * float(self.state.gas_c[-2] + self.state.gas_c[-1]) + KELVIN
 
     def _heat_charges(self, step_s: float) -> tuple[FuelGas, float]:
         """Heat every charge; return the fuel gas given off, steam in its mass, and the heat taken in J."""
         state = self.state
         flux = self._flux_on_wood()
         wood_kg = water_kg = taken_j = 0.0
-        for charge in state.charges:
+        for charge in chain.from_iterable(state.charges):
             given = heat_charge(charge, flux, step_s)
             wood_kg += given.wood_kg
             water_kg += given.water_kg
             taken_j += given.taken_j
-        state.charges = [c for c in state.charges if not c.is_spent]
+        state.charges = tuple([c for c in charges if not c.is_spent] for charges in state.charges)
         state.bed.char_kg += wood_kg * CHAR_SHARE
         state.ledger.evaporated_j += water_kg * EVAPORATION_J_KG
         gas = volatiles_of(wood_kg)

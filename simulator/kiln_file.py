@@ -34,13 +34,18 @@ class KilnSpec:
     guide: str
 
     @property
-    def guide_place(self) -> str:
-        """Place of the guiding sensor."""
-        return next(s.place for s in self.sensors if s.id == self.guide)
+    def guide_zone(self) -> str:
+        """Name of the zone that the guiding sensor stands in."""
+        return next(s.zone for s in self.sensors if s.id == self.guide)
 
-    def zone_index(self, place: str) -> int:
-        """Return the position of the zone at `place`."""
-        return [z.place for z in self.zones].index(place)
+    def zone_index(self, name: str) -> int:
+        """Return the position of the zone called `name`."""
+        return [z.name for z in self.zones].index(name)
+
+    def place_of(self, sensor: SensorSpec) -> str:
+        """Return the place of `sensor` as the site file has it; a chimney belongs to its flue."""
+        place = self.zones[self.zone_index(sensor.zone)].place
+        return "flue" if place == "chimney" else place
 
     def stage(self, name: str) -> StageSpec:
         """Return the stage called `name`."""

@@ -19,8 +19,12 @@ class AirSpec:
 
 @dataclass(frozen=True, slots=True)
 class ZoneSpec:
-    """One zone; `leak` is air drawn in there as a share of the firebox's, `mixing` of gas with air (see `flame`)."""
+    """One zone, called `name`, at `place` (firebox, front, middle, back, flue or chimney); several may share a place.
 
+    `leak` is air drawn in there as a share of the firebox's, `mixing` of gas with air (see `flame`).
+    """
+
+    name: str
     place: str
     wall_m2: float
     ware_m2: float

@@ -65,7 +65,7 @@ class Node:
         self._noise_rng = np.random.default_rng([seed, 3])
         chip_rng = np.random.default_rng([seed, 4])
         self._chip_c = chip_rng.normal(0.0, CHIP_SPREAD_C, len(spec.sensors))
-        self._guide_zone = spec.zone_index(spec.guide_place)
+        self._guide_zone = spec.zone_index(spec.guide_zone)
         self._last: tuple[float, FloatArray, float] | None = None
         self._inputs = [f"{spec.node}/{s.input}" for s in spec.sensors]
 

@@ -32,11 +32,11 @@ class Probes:
     sees_ware: FloatArray
 
 
-def build_probes(sensors: Sequence[SensorSpec], places: Sequence[str]) -> Probes:
-    """Build the probes of `sensors`; `places` names the zones in order."""
+def build_probes(sensors: Sequence[SensorSpec], zones: Sequence[str]) -> Probes:
+    """Build the probes of `sensors`; `zones` names the zones in order."""
     metres = np.array([s.sheath_mm for s in sensors]) / 1000.0
     return Probes(
-        zone=np.array([places.index(s.place) for s in sensors], dtype=np.intp),
+        zone=np.array([zones.index(s.zone) for s in sensors], dtype=np.intp),
         capacity_j_m2k=SHEATH_J_M3K * metres / 4.0,
         convection_w_m2k=GAS_W_M2K_AT_6_MM * np.sqrt(0.006 / metres),
         sees_ware=np.array([s.sees_ware for s in sensors]),

@@ -25,7 +25,7 @@ def site_text(kiln: KilnSpec, device: str, lit: int) -> str:
             f"id = {_quoted(sensor.id)}",
             f"input = {_quoted(f'{kiln.node}/{sensor.input}')}",
             f"type = {_quoted(sensor.type)}",
-            f"place = {_quoted(sensor.place)}",
+            f"place = {_quoted(kiln.place_of(sensor))}",
         ]
     points = ", ".join(f"[{hour:g}, {celsius:g}]" for hour, celsius in kiln.points)
     lines += [

@@ -56,8 +56,7 @@ def true_falls(spec: KilnSpec, minutes: Minutes) -> list[Span]:
     interval_min = _intended_min(spec, minutes.hour)
     half_min = np.maximum(10.0, 2.5 * interval_min) / 2.0
     fallen = np.zeros(len(minutes.hour), dtype=np.bool_)
-    for place in CHAMBER:
-        zone = spec.zone_index(place)
+    for zone in (n for n, z in enumerate(spec.zones) if z.place in CHAMBER):
         for series in (minutes.gas_c[:, zone], minutes.ware_c[:, zone]):
             smooth = _centred_mean(series, half_min)
             fallen |= _trailing_high(smooth, 30) - smooth > 10.0
@@ -68,7 +67,7 @@ def true_falls(spec: KilnSpec, minutes: Minutes) -> list[Span]:
 def true_stalls(spec: KilnSpec, minutes: Minutes) -> list[Span]:
     """Return the stalls in order."""
     interval_min = _intended_min(spec, minutes.hour)
-    ware_c = minutes.ware_c[:, spec.zone_index(spec.guide_place)]
+    ware_c = minutes.ware_c[:, spec.zone_index(spec.guide_zone)]
     hours, celsius = np.array(spec.points).T
     planned_c = np.interp(minutes.hour, hours, celsius, left=np.nan, right=np.nan)
     legs = np.clip(np.searchsorted(hours, minutes.hour, side="right") - 1, 0, len(hours) - 2)

@@ -24,12 +24,12 @@ def _stand_watch(
         hour = begin_h + number * 5.0 / 3600.0
         guide_c = float(np.interp(hour, plan_h, plan_c)) + off_plan_c
         done.append(watch.tend(kiln, hour=hour, step_s=5.0, guide_c=guide_c, outside_c=15.0))
-        kiln.state.charges.clear()
+        kiln.state.charges[0].clear()
     return watch, done
 
 
 def _intervals_min(watch: Watch) -> np.ndarray:
-    return np.diff([s.hour for s in watch.stokes]) * 60.0
+    return np.diff([s.hour for s in watch.deeds]) * 60.0
 
 
 def test_crew_keeps_its_rhythm_with_human_scatter() -> None:
@@ -45,12 +45,12 @@ def test_door_opens_with_each_stoke_for_seconds() -> None:
     watch, done = _stand_watch(hours=6.0)
 
     open_s = sum(h.door for h in done) * 5.0
-    assert open_s / len(watch.stokes) == pytest.approx(SPEC.stage("high-fire").door_s, rel=0.3)
+    assert open_s / len(watch.deeds) == pytest.approx(SPEC.stage("high-fire").door_s, rel=0.3)
 
 
 def test_kiln_behind_its_plan_gets_more_wood() -> None:
     """30 degC behind, on the plan, 30 degC ahead."""
-    wood = [sum(s.wet_kg for s in _stand_watch(off_plan_c=c)[0].stokes) for c in (-30.0, 0.0, 30.0)]
+    wood = [sum(s.amount for s in _stand_watch(off_plan_c=c)[0].deeds) for c in (-30.0, 0.0, 30.0)]
 
     assert wood[0] > 1.2 * wood[1]
     assert wood[2] < wood[1] / 1.2
@@ -60,7 +60,7 @@ def test_doze_is_a_gap_without_stokes() -> None:
     """No stoke during the spell, one right after."""
     watch, _ = _stand_watch(Spell(Mishap.DOZE, 76.5, 0.5))
 
-    hours = np.array([s.hour for s in watch.stokes])
+    hours = np.array([s.hour for s in watch.deeds])
     assert not np.any((hours >= 76.5) & (hours < 77.0))
     assert np.any((hours >= 77.0) & (hours < 77.02))
 
@@ -76,11 +76,11 @@ def test_heaping_watch_throws_more_and_leaves_the_air() -> None:
     """Wood is a multiple of before, the inlets do not move."""
     spell = Spell(Mishap.HEAP, 77.0, 1.0, size=2.5)
     watch, done = _stand_watch(spell)
-    before = [s.wet_kg for s in watch.stokes if s.hour < 77.0]
-    during = [s.wet_kg for s in watch.stokes if s.hour >= 77.0]
+    before = [s.amount for s in watch.deeds if s.hour < 77.0]
+    during = [s.amount for s in watch.deeds if s.hour >= 77.0]
 
     assert np.mean(during) == pytest.approx(2.5 * np.mean(before), rel=0.15)
-    assert len({h.inlets for h in done[721:]}) == 1
+    assert len({h.primary for h in done[721:]}) == 1
 
 
 def test_door_ajar_stands_open_between_stokes() -> None:
@@ -103,6 +103,6 @@ def test_closed_kiln_is_left_alone() -> None:
     """In the cooling nobody stokes, inlets and damper are shut."""
     watch, done = _stand_watch(begin_h=90.0, hours=1.0)
 
-    assert watch.stokes == []
-    assert {h.damper for h in done} == {done[0].inlets}
+    assert watch.deeds == []
+    assert {h.damper for h in done} == {done[0].primary}
     assert done[0].damper < 0.05

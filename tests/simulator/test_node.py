@@ -21,7 +21,7 @@ def _trace(steps: int, *, junction_c: float = 1000.0, begin_s: int = 0, shed: fl
     level, zones = np.full(steps, shed), np.zeros((steps, ZONES))
     clock_s = begin_s + FINE_S * np.arange(1, steps + 1, dtype=np.float64)
     junctions = np.full((steps, SENSORS), junction_c)
-    return Trace(clock_s, zones, zones, zones, junctions, level, zones, level * 0.0, level * 0.0, level)
+    return Trace(clock_s, zones, zones, zones, junctions, level, zones, zones, level * 0.0, zones, level, level * 0.0)
 
 
 def _node(*spells: Spell, seed: int = 1) -> Node:

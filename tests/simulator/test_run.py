@@ -41,7 +41,7 @@ def test_truth_is_handed_out_with_the_scans() -> None:
 
     clock_s = np.concatenate([t.clock_s for t in traces])
     np.testing.assert_array_equal(clock_s, np.arange(1805.0, 3600.0 + 360.0 + 1.0, 5.0))
-    assert len(run.firing.stokes) > 0
+    assert len(run.firing.deeds) > 0
 
 
 def test_past_cannot_begin_before_lighting() -> None:

@@ -12,7 +12,7 @@ def test_site_reads_without_a_problem_and_says_what_the_kiln_has() -> None:
 
     assert site.kiln.name == spec.name
     assert site.source[0].device == '/tmp/odd "name"\\x'
-    assert [(s.id, s.type, s.place) for s in site.sensor] == [(s.id, s.type, s.place) for s in spec.sensors]
+    assert [(s.id, s.type, s.place) for s in site.sensor] == [(s.id, s.type, spec.place_of(s)) for s in spec.sensors]
     assert {s.input for s in site.sensor} == {f"shed-1/t{n}" for n in range(1, 7)}
     assert site.guide == spec.guide
     assert site.agreed_plan is not None
