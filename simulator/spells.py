@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from simulator.line_faults import LineFault
 from simulator.mishaps import Mishap
 from simulator.probe_faults import ProbeFault
 
@@ -17,9 +18,9 @@ class Anchor(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Something wrong from `begin_h` on for `hours`: a mishap of the crew or a fault of a probe (then of `sensor`)."""
+    """Something wrong from `begin_h` on for `hours`: a mishap of the crew, a fault of the line or of a `sensor`'s probe."""
 
-    what: Mishap | ProbeFault
+    what: Mishap | ProbeFault | LineFault
     begin_h: float
     hours: float
     size: float = 1.0

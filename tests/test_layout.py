@@ -28,6 +28,7 @@ NO_BEHAVIOUR = {
     "simulator/sensor_spec.py": "records only",
     "simulator/mishaps.py": "names only",
     "simulator/probe_faults.py": "names only",
+    "simulator/line_faults.py": "names only",
 }
 TOP_LEVEL = {
     "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "monitor", "web", "hardware", "tests", "simulator",
