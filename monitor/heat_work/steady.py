@@ -11,7 +11,7 @@ from monitor.heat_work.cones import ENERGY_K, REFERENCE_K, REFERENCE_PER_S, ZERO
 from monitor.heat_work.rate import log_rate
 from monitor.model import FloatArray
 
-HOLD_C_PER_H = 0.01
+HOLD_C_PER_H = 1e-4
 """A climb slower than this, either way, is taken as a hold: it changes nothing, and 1/b stays finite."""
 
 _TERMS = 12
