@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from simulator.line_faults import LineFault
+from simulator.kiln_file import KilnSpec
 from simulator.mishaps import Mishap
 from simulator.probe_faults import ProbeFault
 
@@ -18,14 +18,20 @@ class Anchor(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Something wrong from `begin_h` on for `hours`: a mishap of the crew, a fault of the line or of a `sensor`'s probe."""
+    """Something wrong from `begin_h` on for `hours`: a mishap of the crew, a fault of the line or of a `sensor`."""
 
-    what: Mishap | ProbeFault | LineFault
+    A mishap of the crew (some at one `zone`, given by name or by place), or a fault of a probe (then of `sensor`).
+    With a `stage`, the begin counts from where a run that starts from that stage goes live.
+    """
+
+    what: Mishap | ProbeFault
     begin_h: float
     hours: float
     size: float = 1.0
     sensor: str | None = None
     anchor: Anchor = Anchor.LIT
+    stage: str | None = None
+    zone: str | None = None
 
     @property
     def end_h(self) -> float:
@@ -37,8 +43,20 @@ class Spell:
         return self.begin_h <= hour < self.end_h
 
 
-def settle_spells(spells: Iterable[Spell], live_h: float) -> tuple[Spell, ...]:
-    """Return `spells` all counted from lighting, for a run that goes live `live_h` hours after it."""
-    return tuple(
-        replace(s, begin_h=s.begin_h + live_h, anchor=Anchor.LIT) if s.anchor is Anchor.LIVE else s for s in spells
-    )
+def settle_spells(spells: Iterable[Spell], spec: KilnSpec, live_h: float) -> tuple[Spell, ...]:
+    """Return `spells` all counted from lighting, at the kiln `spec`, for a run that goes live at `live_h`."""
+    return tuple(_settled(s, spec, live_h) for s in spells)
+
+
+def _settled(spell: Spell, spec: KilnSpec, live_h: float) -> Spell:
+    if spell.zone is not None:
+        spell = replace(spell, zone=_zone_name(spec, spell.zone))
+    if spell.stage is not None:
+        return replace(spell, begin_h=spell.begin_h + spec.stage(spell.stage).start_h, stage=None)
+    if spell.anchor is Anchor.LIVE:
+        return replace(spell, begin_h=spell.begin_h + live_h, anchor=Anchor.LIT)
+    return spell
+
+
+def _zone_name(spec: KilnSpec, zone: str) -> str:
+    return next((z.name for z in spec.zones if zone in (z.name, z.place)), zone)
