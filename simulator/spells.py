@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from simulator.kiln_file import KilnSpec
+from simulator.line_faults import LineFault
 from simulator.mishaps import Mishap
 from simulator.probe_faults import ProbeFault
 
@@ -18,13 +19,14 @@ class Anchor(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Something wrong from `begin_h` on for `hours`: a mishap of the crew, a fault of the line or of a `sensor`."""
+    """Something wrong from `begin_h` on for `hours`.
 
-    A mishap of the crew (some at one `zone`, given by name or by place), or a fault of a probe (then of `sensor`).
+    A mishap of the crew (some at one `zone`, given by name or by place), a fault of a probe (then of `sensor`), or one
+    of the node and its line.
     With a `stage`, the begin counts from where a run that starts from that stage goes live.
     """
 
-    what: Mishap | ProbeFault
+    what: Mishap | ProbeFault | LineFault
     begin_h: float
     hours: float
     size: float = 1.0
