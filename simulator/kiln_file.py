@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
+from simulator.cones import ConePack, pack_of
 from simulator.crew_spec import CrewSpec, StageSpec
 from simulator.kiln_parts import AirSpec, ZoneSpec
 from simulator.sensor_spec import SensorSpec
@@ -28,6 +29,7 @@ class KilnSpec:
     wall: WallGrid
     zones: tuple[ZoneSpec, ...]
     sensors: tuple[SensorSpec, ...]
+    cones: tuple[ConePack, ...]
     stages: tuple[StageSpec, ...]
     crew: CrewSpec
     points: tuple[tuple[float, float], ...]
@@ -78,7 +80,7 @@ def parse_kiln(text: str, file: str) -> KilnSpec:
     """Return the kiln that `text`, read from `file`, describes."""
     try:
         return _kiln_of(tomllib.loads(text))
-    except (KeyError, TypeError, tomllib.TOMLDecodeError) as error:
+    except (KeyError, TypeError, ValueError, tomllib.TOMLDecodeError) as error:
         raise KilnFileError(f"{file}: {type(error).__name__}: {error}; compare it with demo.toml") from error
 
 
@@ -95,6 +97,7 @@ def _kiln_of(raw: dict[str, Any]) -> KilnSpec:
         wall=cut_wall(layers, raw["wall"]["outside_w_m2k"]),
         zones=tuple(ZoneSpec(**zone) for zone in raw["zone"]),
         sensors=tuple(SensorSpec(**sensor) for sensor in raw["sensor"]),
+        cones=tuple(pack_of(pack, [zone["name"] for zone in raw["zone"]]) for pack in raw.get("cones", [])),
         stages=tuple(StageSpec(**stage) for stage in raw["stage"]),
         crew=CrewSpec(
             wood_kg_h=_pairs(crew["wood_kg_h"]),
