@@ -4,9 +4,11 @@ What a node says and how packs are resolved is in `fields.py` and `resolve.py`. 
 with its reason, which the caller counts. What becomes of the readings is decided elsewhere.
 """
 
+from functools import lru_cache
 from typing import Final, Literal
 
 import msgspec
+from msgspec import UNSET, UnsetType
 
 from monitor.model import Reading, Scan, Tick
 from monitor.wire.fields import HOST_NODE, LATEST_TIME_S, RELATIVE_BELOW_S, PackError, PackFault
@@ -25,6 +27,24 @@ class _NameOnly(msgspec.Struct, gc=False):
     n: str = ""
 
 
+class _Record(msgspec.Struct, omit_defaults=True, gc=False):
+    n: str
+    u: str | UnsetType = UNSET
+    v: float | UnsetType = UNSET
+    vs: str | UnsetType = UNSET
+    vb: bool | UnsetType = UNSET
+
+
+class _OpeningRecord(msgspec.Struct, omit_defaults=True, gc=False):
+    bn: str
+    bt: float
+    n: str
+    u: str | UnsetType = UNSET
+    v: float | UnsetType = UNSET
+    vs: str | UnsetType = UNSET
+    vb: bool | UnsetType = UNSET
+
+
 class _HostLine(msgspec.Struct, gc=False, forbid_unknown_fields=True):
     bn: Literal["host/"]
     bt: float
@@ -35,6 +55,7 @@ class _HostLine(msgspec.Struct, gc=False, forbid_unknown_fields=True):
 
 _HOST_LINE: Final = msgspec.json.Decoder(tuple[_HostLine])
 _HOST_BEGIN: Final = b'[{"bn":"host/"'
+_ENCODER: Final = msgspec.json.Encoder()
 _FIRST_NAME: Final = msgspec.json.Decoder(list[_NameOnly])
 
 
@@ -84,8 +105,9 @@ def write_pack(scan: Scan) -> bytes:
     records += _own_records(scan)
     if not scan.readings and scan.seq is None:
         raise ValueError(f"scan of {scan.node} at {scan.time} has neither a reading nor a seq")
-    records[0] = {"bn": f"{scan.node}/", "bt": scan.time, **records[0]}
-    return msgspec.json.encode(records)
+    first = records[0]
+    opened = _OpeningRecord(f"{scan.node}/", scan.time, first.n, first.u, first.v, first.vs, first.vb)
+    return _ENCODER.encode([opened, *records[1:]])
 
 
 def write_tick(clock: float) -> bytes:
@@ -102,25 +124,37 @@ def _plain_tick(payload: bytes) -> Tick | None:
     return Tick(clock) if RELATIVE_BELOW_S <= clock < LATEST_TIME_S else None
 
 
-def _input_records(node: str, reading: Reading) -> list[dict[str, object]]:
-    name = reading.input.removeprefix(f"{node}/")
-    numbers = (
-        ("emf", "V", reading.emf_volts),
-        ("cj", "Cel", reading.cold_junction_c),
-        ("temp", "Cel", reading.temperature_c),
-        ("o2emf", "V", reading.oxygen_emf_volts),
-    )
-    records: list[dict[str, object]] = [
-        {"n": f"{name}/{field}", "u": unit, "v": value} for field, unit, value in numbers if value is not None
-    ]
+@lru_cache(maxsize=4096)
+def _names(node: str, input_name: str) -> tuple[str, ...]:
+    """Return the names of an input's fields, in the order of `_input_records`."""
+    label = input_name.removeprefix(f"{node}/")
+    return tuple(f"{label}/{field}" for field in ("emf", "cj", "temp", "o2emf", "fault", "contact"))
+
+
+def _input_records(node: str, reading: Reading) -> list[_Record]:
+    emf, cold_junction, temperature, oxygen, fault, contact = _names(node, reading.input)
+    records = []
+    if reading.emf_volts is not None:
+        records.append(_Record(emf, "V", reading.emf_volts))
+    if reading.cold_junction_c is not None:
+        records.append(_Record(cold_junction, "Cel", reading.cold_junction_c))
+    if reading.temperature_c is not None:
+        records.append(_Record(temperature, "Cel", reading.temperature_c))
+    if reading.oxygen_emf_volts is not None:
+        records.append(_Record(oxygen, "V", reading.oxygen_emf_volts))
     if reading.fault is not None:
-        records.append({"n": f"{name}/fault", "vs": reading.fault.value})
+        records.append(_Record(fault, vs=reading.fault.value))
     if reading.contact is not None:
-        records.append({"n": f"{name}/contact", "vb": reading.contact})
+        records.append(_Record(contact, vb=reading.contact))
     return records
 
 
-def _own_records(scan: Scan) -> list[dict[str, object]]:
-    records: list[dict[str, object]] = [] if scan.boot is None else [{"n": "boot", "vs": scan.boot}]
-    counts = (("seq", "count", scan.seq), ("oldest", "count", scan.oldest), ("up", "s", scan.up_s))
-    return records + [{"n": name, "u": unit, "v": value} for name, unit, value in counts if value is not None]
+def _own_records(scan: Scan) -> list[_Record]:
+    records = [] if scan.boot is None else [_Record("boot", vs=scan.boot)]
+    if scan.seq is not None:
+        records.append(_Record("seq", "count", scan.seq))
+    if scan.oldest is not None:
+        records.append(_Record("oldest", "count", scan.oldest))
+    if scan.up_s is not None:
+        records.append(_Record("up", "s", scan.up_s))
+    return records

@@ -91,14 +91,14 @@ def export_lines(arrivals: Iterable[Arrival], until: float | None = None) -> Ite
     """
     clock: float | None = None
     for arrival in arrivals:
-        yield from _ticks(clock, arrival.clock)
+        yield from tick_lines(clock, arrival.clock)
         clock = arrival.clock
         yield write_pack(arrival.scan) + b"\n"
     if clock is not None and until is not None:
-        yield from _ticks(clock, until)
+        yield from tick_lines(clock, until)
 
 
-def _ticks(told: float | None, clock: float) -> Iterator[bytes]:
+def tick_lines(told: float | None, clock: float) -> Iterator[bytes]:
     """Yield the host lines that lead from the clock `told` to `clock`, at most one second apart."""
     if told is not None and clock <= told:
         return
