@@ -10,6 +10,7 @@ from monitor.alarms.state import Reason
 from monitor.clock import host_seconds
 from monitor.live import Live
 from monitor.model import Finding
+from monitor.practice import PracticeLine
 from monitor.present import finding_line
 from monitor.publish.messages import FindingLine, Firing
 from monitor.publish.metrics import Measures, render_metrics
@@ -17,6 +18,7 @@ from monitor.store.errors import StoreError
 from monitor.store.reader import Reader
 from monitor.store.records import Envelope
 from monitor.supervise import Supervisor
+from monitor.wire.practice import Answer, Order, Practice
 
 SCAN_KINDS = ("accepted", "repeats", "late", "lost")
 TOLD_APART = frozenset({*SCAN_KINDS, "frames", "backlogs_dropped", "commits"})
@@ -28,8 +30,9 @@ LEAST_SPAN_S = 60.0
 class Desk:
     """Answers for one running service."""
 
-    def __init__(self, live: Live, supervisor: Supervisor, version: str) -> None:
+    def __init__(self, live: Live, supervisor: Supervisor, version: str, line: PracticeLine | None = None) -> None:
         self._live = live
+        self._line = line
         self._supervisor = supervisor
         self._version = version
 
@@ -152,6 +155,14 @@ class Desk:
     async def end_firing(self) -> Firing | None:
         """End the open firing now; None where none is open."""
         return await self._live.end_firing()
+
+    def practice(self) -> Practice | None:
+        """Return the present of the kiln to practise on, None where this is none."""
+        return self._live.practice
+
+    async def practise(self, order: Order) -> Answer | None:
+        """Pass an order on to the kiln to practise on; return its answer, None where it gives none."""
+        return None if self._line is None else await self._line.order(order)
 
 
 def history_bytes(envelope: Envelope | None, sensors: Iterable[str]) -> bytes:

@@ -28,6 +28,7 @@ from monitor.site_file import Site
 from monitor.store.records import Firing as StoredFiring
 from monitor.wire.fields import RELATIVE_BELOW_S, PackError
 from monitor.wire.pack import parse_pack
+from monitor.wire.practice import Practice
 
 STATE_EVERY_S = 600.0
 LINKS_EVERY_S = 5.0
@@ -93,6 +94,8 @@ class Live:
         self.counts: Counter[str] = Counter()
         self.last_scan: float | None = None
         self.engine_error: str | None = None
+        self.practice: Practice | None = None
+        """The present of a kiln to practise on; None at any other."""
         self.recorder: Recorder
         self.ways: Ways
         self._make_pipeline = make_pipeline
@@ -280,6 +283,7 @@ class Live:
             findings=list(self.present.findings),
             last_stoke=self.present.last_stoke,
             links=self.links(now_s),
+            practice=self.practice,
         )
 
     def links(self, now_s: float) -> Links:
@@ -303,6 +307,11 @@ class Live:
         counts["backlogs_dropped"] = self.hub.backlogs_dropped
         counts["panel_words_malformed"] = self.hub.malformed
         return counts
+
+    def show_practice(self, practice: Practice) -> None:
+        """Show the present of a kiln to practise on."""
+        self.practice = practice
+        self.hub.publish(Frame("", 0, self.clock.now(), practice=practice))
 
     # What people do
 

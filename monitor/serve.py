@@ -23,7 +23,9 @@ from monitor.desk import Desk
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
 from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
+from monitor.practice import PracticeLine
 from monitor.publish.http_api import build_app
+from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
 from monitor.resuming import resume, retry
 from monitor.site_file import Site
@@ -43,7 +45,10 @@ EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})  # noqa: S104 - told apart, not bou
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to serve: a site and its text, where to keep firings, where to listen, the occasion, and with what https."""
+    """What to serve: a site and its text, where to keep firings, where to listen, the occasion, and with what https.
+
+    `training` is the socket of a simulated kiln that a person may fire.
+    """
 
     site: Site
     site_text: str
@@ -52,6 +57,7 @@ class Request:
     port: int
     occasion: Occasion = field(default_factory=Occasion)
     pair: KeyPair | None = None
+    training: Path | None = None
 
 
 def run(options: argparse.Namespace) -> int:
@@ -100,6 +106,7 @@ async def _running(request: Request, listener: socket.socket) -> AsyncIterator[s
         make_pipeline=lambda: Pipeline(request.site, table, guard_clock=request.occasion.test is None),
         occasion=request.occasion,
     )
+    line = None if request.training is None else PracticeLine(request.training, live.show_practice, live.counts)
     ways = ServiceWays(request.site, live.deliver)
     live.ways = ways
     recorder.on_commit = live.committed
@@ -107,7 +114,10 @@ async def _running(request: Request, listener: socket.socket) -> AsyncIterator[s
     try:
         resume(live, recorder)
         _start_tasks(supervisor, live, ways)
-        async with _answering(live, supervisor, request, listener) as address:
+        if line is not None:
+            supervisor.start("practice", line.run)
+        desk = Desk(live, supervisor, version("nightstoke"), line)
+        async with _answering(desk, live.hub, request, listener) as address:
             yield address
     finally:
         await ways.rest()
@@ -131,21 +141,18 @@ def _start_tasks(supervisor: Supervisor, live: Live, ways: ServiceWays) -> None:
 
 
 @asynccontextmanager
-async def _answering(
-    live: Live, supervisor: Supervisor, request: Request, listener: socket.socket
-) -> AsyncIterator[str]:
+async def _answering(desk: Desk, hub: Hub, request: Request, listener: socket.socket) -> AsyncIterator[str]:
     """Answer requests on `listener`; gives the address once it does."""
-    release = version("nightstoke")
     names = frozenset(
         {*request.site.panel.hosts, socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"}
     )
     panel = Path(str(files("monitor") / "panel"))
     app = build_app(
-        Desk(live, supervisor, release),
-        live.hub,
+        desk,
+        hub,
         names=names,
         panel=panel if (panel / "index.html").exists() else None,
-        version=release,
+        version=version("nightstoke"),
     )
     server = _Server(
         uvicorn.Config(

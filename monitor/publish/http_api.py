@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from monitor.publish.guard import Guard
 from monitor.publish.messages import FindingLine, Firing, Snapshot, encode
 from monitor.publish.websocket import Hub
+from monitor.wire.practice import Answer, Armful, Order, Practice, What
 
 OPENMETRICS_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 MOST_COLUMNS = 4000
@@ -26,6 +27,16 @@ class Who(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     who: Annotated[str, Field(max_length=80)] | None = None
+
+
+class PracticeOrder(BaseModel):
+    """What a person at a practice wants done; see `monitor/wire/practice.py`."""
+
+    model_config = ConfigDict(extra="forbid")
+    what: What
+    armful: Armful | None = None
+    zone: Annotated[str, Field(max_length=80)] | None = None
+    to: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = None
 
 
 class Service(Protocol):
@@ -61,6 +72,12 @@ class Service(Protocol):
     def end_firing(self) -> Awaitable[Firing | None]:
         """End the open firing now; None where none is open."""
 
+    def practice(self) -> Practice | None:
+        """Return the present of the kiln to practise on, None where this is none."""
+
+    def practise(self, order: Order) -> Awaitable[Answer | None]:
+        """Pass an order on to the kiln to practise on; return its answer, None where it gives none."""
+
 
 def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path | None, version: str) -> FastAPI:
     """Return the application; `names` are the host names it answers to, `panel` the folder of the built panel."""
@@ -68,6 +85,7 @@ def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path 
     app.add_middleware(Guard, names=names, on_refused=service.count_refused)
     _add_state(app, service, hub)
     _add_actions(app, service)
+    _add_practice(app, service)
     if panel is not None:
         app.mount("/", StaticFiles(directory=panel, html=True), name="panel")
     return app
@@ -136,3 +154,25 @@ def _add_actions(app: FastAPI, service: Service) -> None:
         if ended is None:
             raise HTTPException(409, "no firing is open")
         return Response(encode(ended), media_type="application/json")
+
+
+def _add_practice(app: FastAPI, service: Service) -> None:
+    def present() -> Practice:
+        found = service.practice()
+        if found is None:
+            raise HTTPException(404, "this is no kiln to practise on; start one with 'nightstoke demo'")
+        return found
+
+    @app.get("/api/practice", summary="What a person at the simulated kiln may know; 404 at a real one")
+    async def practice() -> Response:
+        return Response(encode(present()), media_type="application/json")
+
+    @app.post("/api/practice", summary="Do something at the simulated kiln: 409 with one word why not")
+    async def practise(order: PracticeOrder) -> dict[str, bool]:
+        present()
+        answer = await service.practise(Order(0, order.what, order.armful, order.zone, order.to))
+        if answer is None:
+            raise HTTPException(503, "no-answer")
+        if not answer.done:
+            raise HTTPException(409, answer.why)
+        return {"done": True}

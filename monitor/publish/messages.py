@@ -10,6 +10,8 @@ from typing import Literal
 
 import msgspec
 
+from monitor.wire.practice import Practice
+
 
 class Kiln(msgspec.Struct, frozen=True):
     """Which kiln this is; `time_zone` is the IANA name its people live by."""
@@ -113,6 +115,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
 
     `epoch` is new at each start of the service, `seq` counts messages in it. `clock` is record time. `test` is
     "simulator" or "replay" when this is no real kiln, else None. `silenced_s` is how much longer sound is silenced.
+    `practice` is there where the kiln is a simulated one that a person may fire.
     """
 
     epoch: str
@@ -131,6 +134,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
     findings: list[FindingLine]
     last_stoke: float | None
     links: Links
+    practice: Practice | None = None
 
 
 class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_defaults=True):
@@ -147,6 +151,7 @@ class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_def
     last_stoke: float | None = None
     links: Links | None = None
     firing: Firing | None = None
+    practice: Practice | None = None
 
 
 class Heartbeat(msgspec.Struct, frozen=True, tag="heartbeat", tag_field="kind"):

@@ -5,6 +5,7 @@ import struct
 from collections import Counter
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
@@ -15,7 +16,11 @@ from monitor.model import Arrival
 from monitor.store.errors import StoreUnavailableError
 from monitor.store.records import Envelope
 from monitor.supervise import Supervisor
+from monitor.wire.practice import Answer, Order, Practice
 from tests.made_up import BEGIN, NoWays, SetClock, at_work, deliver, falling_events, shed_1
+
+GOLDEN = Path(__file__).parents[1] / "golden" / "messages"
+PRACTICE = msgspec.convert(json.loads((GOLDEN / "snapshot.json").read_text())["practice"], Practice)
 
 pytestmark = pytest.mark.usefixtures("quick_commits")
 
@@ -274,3 +279,25 @@ async def test_refused_requests_are_counted(tmp_path: Path) -> None:
         desk_of(live).count_refused()
 
         assert live.all_counts()["requests_refused"] == 1
+
+
+async def test_a_kiln_that_is_not_practised_on_takes_no_order(tmp_path: Path) -> None:
+    """Any real one: nothing to show, nobody to pass an order to."""
+    async with at_work(tmp_path, clock=SetClock()) as (live, _):
+        desk = desk_of(live)
+        assert desk.practice() is None
+        assert await desk.practise(Order(0, "rake")) is None
+
+
+async def test_an_order_goes_to_the_kiln_that_is_practised_on(tmp_path: Path) -> None:
+    """And the kiln's answer comes back, its present is told."""
+
+    class Line:
+        async def order(self, order: Order) -> Answer:
+            return Answer(order.number, done=False, why="in-hand")
+
+    async with at_work(tmp_path, clock=SetClock()) as (live, _):
+        live.show_practice(PRACTICE)
+        desk = Desk(live, Supervisor(), "1.2.3", Line())  # type: ignore[arg-type]
+        assert desk.practice() == PRACTICE
+        assert await desk.practise(Order(4, "take-over")) == Answer(4, done=False, why="in-hand")

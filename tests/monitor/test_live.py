@@ -1,6 +1,7 @@
 """The running service: what panels, nodes and the store get when a pack arrives, a second passes, a person presses."""
 
 import asyncio
+import json
 import logging
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,7 @@ from monitor.live import Occasion
 from monitor.model import Arrival, Scan
 from monitor.publish.messages import Frame
 from monitor.wire.pack import write_pack
+from monitor.wire.practice import Practice
 from tests.made_up import (
     BEGIN,
     Panel,
@@ -30,6 +32,9 @@ from tests.made_up import (
     uneven_events,
     until,
 )
+
+GOLDEN = Path(__file__).parents[1] / "golden" / "messages"
+PRACTICE = msgspec.convert(json.loads((GOLDEN / "snapshot.json").read_text())["practice"], Practice)
 
 pytestmark = pytest.mark.usefixtures("quick_commits")
 
@@ -436,3 +441,16 @@ async def test_a_clock_replaced_is_counted(tmp_path: Path) -> None:
         live.deliver(write_pack(shed_1(0, BEGIN)))
 
     assert live.all_counts()["times_replaced"] == 1
+
+
+async def test_a_practice_reaches_every_panel_and_every_later_one(tmp_path: Path) -> None:
+    """A frame for those who are there, the snapshot for who comes; without one there is nothing to practise on."""
+    async with at_work(tmp_path, clock=SetClock()) as (live, _):
+        panel = Panel(live)
+        before = live.hub.present().practice
+        live.show_practice(PRACTICE)
+        (frame,) = panel.frames()
+        after = live.hub.present().practice
+
+    assert before is None
+    assert frame.practice == after == PRACTICE

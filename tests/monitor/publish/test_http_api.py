@@ -4,14 +4,18 @@ import json
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from starlette.testclient import TestClient
 
 from monitor.publish.http_api import build_app
 from monitor.publish.messages import FindingLine, Firing, Kiln, Links, Snapshot
 from monitor.publish.websocket import Hub
+from monitor.wire.practice import Answer, Order, Practice
 
 FIRING = Firing(id="20261124T2236Z", begun=1.0, ended=None)
+GOLDEN = Path(__file__).parents[2] / "golden" / "messages"
+PRACTICE = msgspec.convert(json.loads((GOLDEN / "snapshot.json").read_text())["practice"], Practice)
 
 
 class Scripted:
@@ -19,6 +23,7 @@ class Scripted:
 
     well = True
     is_open = True
+    is_practice = True
 
     def __init__(self) -> None:
         self.asked: list[tuple[object, ...]] = []
@@ -65,6 +70,17 @@ class Scripted:
     async def end_firing(self) -> Firing | None:
         """End what is open."""
         return FIRING if self.is_open else None
+
+    def practice(self) -> Practice | None:
+        """Tell of the kiln to practise on, where there is one."""
+        return PRACTICE if self.is_practice else None
+
+    async def practise(self, order: Order) -> Answer | None:
+        """Note the order; a choked firebox takes no wood."""
+        self.asked.append(("order", order))
+        if order.what == "rake":
+            return None
+        return Answer(0, done=order.what != "stoke", why="firebox-full" if order.what == "stoke" else None)
 
 
 def make_snapshot(epoch: str, seq: int) -> Snapshot:
@@ -169,6 +185,52 @@ def test_firing_begins_and_ends(client: TestClient, service: Scripted) -> None:
     assert client.post("/api/firing/start").status_code == 503
 
 
+def test_a_practice_is_told_and_orders_go_through(client: TestClient, service: Scripted) -> None:
+    """The present as panels get it; an order reaches the kiln as it was given."""
+    assert client.get("/api/practice").json() == json.loads((GOLDEN / "snapshot.json").read_text())["practice"]
+    reply = client.post("/api/practice", json={"what": "damper", "to": 0.4})
+
+    assert (reply.status_code, reply.json()) == (200, {"done": True})
+    assert service.asked == [("order", Order(0, "damper", to=0.4))]
+
+
+def test_an_order_that_is_not_done_says_why(client: TestClient, service: Scripted) -> None:
+    """The kiln's word with 409; no word at all with 503."""
+    refused = client.post("/api/practice", json={"what": "stoke", "armful": "big"})
+    unanswered = client.post("/api/practice", json={"what": "rake"})
+
+    assert (refused.status_code, refused.json()) == (409, {"detail": "firebox-full"})
+    assert (unanswered.status_code, unanswered.json()) == (503, {"detail": "no-answer"})
+
+
+@pytest.mark.parametrize(
+    "order", [{"what": "explode"}, {"what": "damper", "to": 1.5}, {"what": "stoke", "armful": "wet"}, {"whom": "me"}]
+)
+def test_an_order_that_is_none_reaches_no_kiln(client: TestClient, service: Scripted, order: dict[str, Any]) -> None:
+    """It is refused here with what is allowed."""
+    assert client.post("/api/practice", json=order).status_code == 422
+    assert service.asked == []
+
+
+def test_a_real_kiln_cannot_be_practised_on(client: TestClient, service: Scripted) -> None:
+    """Neither looked at nor touched: 404 says where there is one."""
+    service.is_practice = False
+    replies = [client.get("/api/practice"), client.post("/api/practice", json={"what": "take-over"})]
+
+    assert [reply.status_code for reply in replies] == [404, 404]
+    assert "nightstoke demo" in replies[1].json()["detail"]
+    assert service.asked == []
+
+
+@pytest.mark.parametrize("origin", ["http://elsewhere.example", "null"])
+def test_a_foreign_page_cannot_fire_the_kiln(client: TestClient, service: Scripted, origin: str) -> None:
+    """An order from another origin is refused before anything sees it."""
+    reply = client.post("/api/practice", json={"what": "take-over"}, headers={"origin": origin})
+
+    assert reply.status_code == 403
+    assert service.asked == [("refused",)]
+
+
 def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> None:
     """Other software reads it there."""
     paths = json.loads(client.get("/openapi.json").text)["paths"]
@@ -184,6 +246,7 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
         "/api/silence",
         "/api/firing/start",
         "/api/firing/end",
+        "/api/practice",
     }
 
 

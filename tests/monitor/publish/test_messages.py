@@ -20,6 +20,8 @@ from monitor.publish.messages import (
     decode_to_panel,
     encode,
 )
+from monitor.wire.practice import Practice
+from monitor.wire.practice import Report as PracticeReport
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "messages"
 TO_PANEL = ["snapshot", "snapshot_bare", "frame", "frame_bare", "heartbeat"]
@@ -74,6 +76,8 @@ def test_the_full_snapshot_names_every_field_of_its_parts() -> None:
     assert set(snapshot["alarms"][0]) == set(AlarmLine.__struct_fields__)
     assert set(snapshot["links"]) == set(Links.__struct_fields__)
     assert set(frame["findings"][0]) == set(FindingLine.__struct_fields__)
+    assert set(snapshot["practice"]) == {"kind", *Practice.__struct_fields__}
+    assert set(snapshot["practice"]["report"]) == set(PracticeReport.__struct_fields__)
 
 
 def test_a_frame_leaves_out_what_did_not_change() -> None:
