@@ -15,6 +15,7 @@ from simulator.deeds import Crew, Deed
 from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import KilnSpec
 from simulator.probes import build_probes, follow
+from simulator.roster import hour_when_lit
 from simulator.scenarios import Scenario
 from simulator.spells import settle_spells
 
@@ -75,8 +76,10 @@ class Firing:
         self.spec = spec
         self.lit = lit
         self.clock_s = 0
-        self.spells = settle_spells(scenario.spells, live_h)
-        self._crew: Crew = crew or Watch(spec, self.spells, np.random.default_rng([seed, 1]))
+        self.spells = settle_spells(scenario.spells, spec, live_h)
+        self._crew: Crew = crew or Watch(
+            spec, self.spells, np.random.default_rng([seed, 1]), lit_hour=hour_when_lit(lit, spec.time_zone)
+        )
         self._flicker_rng = np.random.default_rng([seed, 2])
         self._probes = build_probes(spec.sensors, [z.name for z in spec.zones])
         self._guide = [s.id for s in spec.sensors].index(spec.guide)

@@ -125,13 +125,16 @@ class Kiln:
         """Loosen the ember bed."""
         self.state.bed.rake()
 
-    def inlets_for(self, air_kg_s: float, outside_c: float) -> float:
-        """Return the inlets' setting, 0.02 to 1, that gives `air_kg_s` at the present draught over a clean grate."""
+    def inlets_for(self, air_kg_s: float, outside_c: float, damper: float = 1.0) -> float:
+        """Return the inlets' setting, 0.02 to 1, that gives `air_kg_s` at the present draught over a clean grate.
+
+        The damper stands at `damper`, share of full.
+        """
         air = self.spec.air
         outside_k, chimney_k = outside_c + KELVIN, self._chimney_k()
         pull = draught_pa(air.chimney_m, chimney_k, outside_k)
         area_m2 = inlet_m2_for(
-            air_kg_s, damper_m2=air.damper_m2, pull_pa=pull, outside_k=outside_k, chimney_k=chimney_k
+            air_kg_s, damper_m2=air.damper_m2 * damper, pull_pa=pull, outside_k=outside_k, chimney_k=chimney_k
         )
         return min(max(area_m2 / (air.primary_m2 + air.secondary_m2), 0.02), 1.0)
 

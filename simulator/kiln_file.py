@@ -6,8 +6,9 @@ from importlib.resources import files
 from typing import Any
 
 from simulator.cones import ConePack, pack_of
-from simulator.crew_spec import CrewSpec, StageSpec
+from simulator.crew_spec import CrewSpec, StageSpec, crew_of, stage_of
 from simulator.kiln_parts import AirSpec, ZoneSpec
+from simulator.pairs import number_pairs
 from simulator.sensor_spec import SensorSpec
 from simulator.wall import Layer, WallGrid, cut_wall
 
@@ -98,16 +99,8 @@ def _kiln_of(raw: dict[str, Any]) -> KilnSpec:
         zones=tuple(ZoneSpec(**zone) for zone in raw["zone"]),
         sensors=tuple(SensorSpec(**sensor) for sensor in raw["sensor"]),
         cones=tuple(pack_of(pack, [zone["name"] for zone in raw["zone"]]) for pack in raw.get("cones", [])),
-        stages=tuple(StageSpec(**stage) for stage in raw["stage"]),
-        crew=CrewSpec(
-            wood_kg_h=_pairs(crew["wood_kg_h"]),
-            kg_h_per_climb=float(crew["kg_h_per_climb"]),
-            moisture=float(crew["moisture"]),
-        ),
-        points=_pairs(plan["points"]),
+        stages=tuple(stage_of(stage) for stage in raw["stage"]),
+        crew=crew_of(crew),
+        points=number_pairs(plan["points"]),
         guide=plan["guide"],
     )
-
-
-def _pairs(rows: list[list[float]]) -> tuple[tuple[float, float], ...]:
-    return tuple((float(a), float(b)) for a, b in rows)
