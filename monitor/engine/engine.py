@@ -13,6 +13,7 @@ import numpy.typing as npt
 from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slot
 from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, told_climb
 from monitor.engine.fall import Fall, judge_fall, new_fall
+from monitor.engine.faults import Faults, judge_faults, look_at, must_judge, new_faults
 from monitor.engine.guide import choose_guide
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
 from monitor.engine.sensor import SensorWatch, is_faulty, is_quiet, judge_sensors, new_watch, shows_fault
@@ -55,8 +56,9 @@ class Engine:
         self._fall: Fall = new_fall(shape)
         self._stall: Stall = new_stall(shape)
         self._watch: SensorWatch = new_watch(shape)
+        self._faults: Faults = new_faults(shape)
         nobody = np.full(shape, BRIDGE_BEATS + 1)
-        guide = choose_guide(setup, nobody, nobody, np.zeros(shape, bool))
+        guide = choose_guide(setup, nobody, nobody, blind=np.zeros(shape, bool), doubtful=np.zeros(shape, bool))
         self._marks = Marks(np.full(kilns, np.nan), np.full(kilns, np.nan), guide, np.full(1, -np.inf))
 
     def judge(self, slots: Slots) -> Told:
@@ -71,12 +73,15 @@ class Engine:
         well = _WELL[slots.status] | ~self._setup.present
         all_well = np.logical_and.reduce(well, axis=(1, 2)).tolist()
         tainted = shows_fault(slots.status)
-        value = np.where(slots.status == Status.OK, slots.mean_c, np.nan)
+        seen, is_odd = look_at(self._faults, self._setup, slots)
+        value = np.where(slots.status == Status.OK, seen.mean_c, np.nan)
         told: Told = []
         for i, end in enumerate(slots.end.tolist()):
             known_at = slots.known_at[i]
             told += self._turn_beat(end, known_at, before=True)
             told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
+            if is_odd[i] or must_judge(self._faults):
+                told += judge_faults(self._faults, self._setup, self._beats, seen.at(i), end=end, known_at=known_at)
             place_slot(self._beats, end, value[i])
             self._beats.tainted |= tainted[i]
             told += self._turn_beat(end, known_at, before=False)
@@ -116,7 +121,8 @@ class Engine:
             "beats": self._beats, "climb": self._climb, "fall": self._fall,
             "stall": self._stall, "watch": self._watch, "marks": self._marks,
         }  # fmt: skip
-        return {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
+        arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
+        return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
 
     def _take_slot(self, end: float, known_at: FloatArray, status: CodeArray, *, all_well: bool) -> Told:
         """Judge what sensors say of themselves; a slot like the one before, all well, only moves the time on."""
@@ -142,15 +148,16 @@ class Engine:
 
     def _judge_beat(self, known_at: FloatArray) -> Told:
         setup, marks = self._setup, self._marks
-        faulty = is_faulty(self._watch)
-        self._beats.cells[faulty] = np.nan
+        blind, doubtful = is_faulty(self._watch) | self._faults.is_blind, self._faults.is_doubtful
+        self._beats.cells[blind] = np.nan
         heard = close_beat(self._beats)
         judge_climb(self._climb, self._bank, self._beats, heard)
         keep_levels(self._stall, self._climb.level, heard)
         since_value, since_climb = heard.beat - self._beats.last_beat, heard.beat - self._climb.beat
-        marks.guide = choose_guide(setup, since_value, since_climb, faulty)
+        marks.guide = choose_guide(setup, since_value, since_climb, blind=blind, doubtful=doubtful)
         closed = marks.closed <= heard.beat * BEAT_S
-        fall = judge_fall(self._fall, setup, self._climb.level, heard, closed)
+        comparable = np.where(doubtful, np.nan, self._climb.level)
+        fall = judge_fall(self._fall, setup, comparable, heard, closed)
         stall = judge_stall(self._stall, setup, self._guiding(), heard.beat, closed)
         told = fall_findings(setup, self._when_closed(fall, closed), known_at)
         return told + stall_findings(setup, self._when_closed(stall, closed), known_at)

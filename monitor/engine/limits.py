@@ -101,3 +101,61 @@ MISSING_SPACINGS = 3.0
 
 USUAL_SPACING_MAX_S = 600.0
 """The longest spacing of samples taken for a habit, seconds (design)."""
+
+SPIKE_VOLTS = 0.8e-3
+"""An emf that moves this much within a slot, or for one sample and back, is a spike, V (design: 20 degC of type K, 70
+of type S; no sheathed junction follows a flame like that)."""
+
+SPIKE_RETURN = 0.25
+"""A lone sample is a spike where the next lies within this share of it from the one before (design)."""
+
+SPIKES_TOLD = 10
+"""Spikes within `SPIKES_WITHIN_S` that make a finding (design)."""
+
+SPIKES_WITHIN_S = 600.0
+"""Memory for spikes, and how long without one ends the finding: 10 min (design)."""
+
+FROZEN_S = 600.0
+"""The very same emf for this long is no measurement: a converter's noise is two counts (data sheet of a MAX31856)."""
+
+FROZEN_FINISHED_S = 1800.0
+"""The same for finished temperatures, which come in coarse steps (design)."""
+
+NEGATIVE_VOLTS = -0.2e-3
+"""An emf below this says that the hot end is colder than the cold one, V (design: 5 degC of type K, 35 of type S)."""
+
+REVERSED_S = 600.0
+"""How long it must, while another sensor is warm, to be called reversed (design)."""
+
+REVERSED_WARM_C = 60.0
+"""Warm: a fire is lit, degC (design)."""
+
+REVERSED_AT_ONCE_VOLTS = -2.0e-3
+"""No junction in a kiln is this cold, V: type K at -50 degC (design)."""
+
+REVERSED_AT_ONCE_S = 30.0
+"""Then this long is enough (design)."""
+
+JUMP_SLOT_C = 8.0
+"""A change between slots that is looked at, degC (design: a sheath losing 10 degC in a minute moves 1 in a slot)."""
+
+JUMP_SETTLED_SLOTS = 3
+"""Slots after which a jump has arrived where it goes: a contact needs two, a sheath goes on for a minute (design)."""
+
+JUMP_LASTS_SLOTS = 8
+"""Slots for which it must then stay there (design)."""
+
+JUMP_WANDERS = 0.3
+"""Share of the jump that the reading may move while it stays (design)."""
+
+JUMP_OVER_USUAL = 6.0
+"""A step must be this many times the sensor's usual change between beats (design)."""
+
+SHORT_BELOW_C = 110.0
+"""A lead shorted at the connection head reads the head: below this, degC (practice: heads get 40 to 90 degC warm)."""
+
+SHORT_FALL_C = 60.0
+"""What it must have lost at once, degC (design)."""
+
+STEP_HEALED_C = 5.0
+"""A step is over when the reading has jumped back to within this, degC (design)."""

@@ -25,10 +25,11 @@ from monitor.model import SLOT_S, CodeArray, Finding, FindingState, FloatArray, 
 
 STATUS_FAULTS: tuple[tuple[SensorFault, tuple[Status, ...], str], ...] = (
     (SensorFault.OPEN, (Status.OPEN,), "{} is open: the thermocouple or its lead is broken or has come off."),
-    (SensorFault.RANGE, (Status.RANGE, Status.BELOW, Status.ABOVE), "{} reads a voltage outside its range."),
+    (SensorFault.RANGE, (Status.RANGE, Status.ABOVE), "{} reads a voltage outside its range."),
     (SensorFault.COLD_JUNCTION, (Status.COLD_JUNCTION,), "{} has no valid cold junction, so no temperature."),
 )
-"""Fault, the statuses that show it, and how it is told; type B below 250 degC (`UNDEFINED`) is no fault."""
+"""Fault, the statuses that show it, and how it is told; type B below 250 degC (`UNDEFINED`) is no fault.
+An emf `BELOW` the function's range is one of a junction far colder than its cold end: swapped wires (`electric.py`)."""
 
 _MEMORY = np.uint32((1 << FAULT_MEMORY_SLOTS) - 1)
 _SHOWS = np.array([[code in codes for _, codes, _ in STATUS_FAULTS] for code in Status])

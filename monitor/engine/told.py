@@ -25,6 +25,20 @@ class Change:
     measure: FloatArray
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FaultChange:
+    """What a detector of one sensor fault decided, per sensor (K, S).
+
+    `begun` and `ended` mark sensors, `onset` (K, S) is epoch seconds of either, `measure_c` (K, S) how far off it is.
+    """
+
+    fault: SensorFault
+    begun: BoolArray
+    ended: BoolArray
+    onset: FloatArray
+    measure_c: FloatArray | None = None
+
+
 def four_digits(number: float) -> float | None:
     """Return `number` with four significant digits, None where it is not finite."""
     return float(f"{number:.4g}") if np.isfinite(number) else None

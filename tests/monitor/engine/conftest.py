@@ -13,6 +13,9 @@ from monitor.site_file import Site, parse_site
 START = 1_764_000_000.0
 """Epoch seconds, a multiple of the beat."""
 
+VOLTS_PER_C, NOISE_VOLTS = 40.0e-6, 1.0e-6
+"""About type K with its cold junction at 0 degC, and a converter; an emf without noise would be a frozen one."""
+
 
 @pytest.fixture
 def start() -> float:
@@ -64,9 +67,9 @@ def make_slots() -> Callable[..., Slots]:
         code[np.isnan(celsius) & (code == Status.OK)] = Status.ABSENT
         mean = np.where(code == Status.OK, celsius, np.nan)[:, None, :]
         end = begin + SLOT_S * np.arange(1, len(celsius) + 1)
-        nothing = np.full(mean.shape, np.nan)
+        emf = mean * VOLTS_PER_C
         count = np.where(np.isnan(mean), 0, 5)
-        return Slots(end, end[:, None] + 0.5, mean, count, code[:, None, :], nothing, nothing)
+        return Slots(end, end[:, None] + 0.5, mean, count, code[:, None, :], emf - NOISE_VOLTS, emf + NOISE_VOLTS)
 
     return make
 
