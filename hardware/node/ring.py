@@ -48,8 +48,11 @@ class Ring:
         return seq, up_ms, [struct.unpack_from(_READING, self._memory, place) for place in places]
 
     def report(self, seq):
-        """Take the host's word that everything up to seq is committed; say whether that is news."""
-        if not self._reported < seq <= self.newest:
+        """Take the host's word that everything up to seq is committed; say whether that frees a kept scan.
+
+        A number below that only follows what a full memory lost: taken for progress, nothing would ever be sent again.
+        """
+        if not self.oldest() <= seq <= self.newest:
             return False
         self._reported = seq
         return True

@@ -58,6 +58,20 @@ def test_a_report_that_is_no_news_changes_nothing():
     assert ring.oldest() == 4
 
 
+def test_a_full_memory_is_sent_again_though_the_number_follows_what_it_lost():
+    """After an outage longer than the memory the host passes over what is gone: no progress, and no reason to wait."""
+    ring = filled(100, 500)
+    resend = Resend(ring, 500_000)
+    sent = []
+    for now_ms in range(500_000, 530_000, 1000):
+        lost_below = ring.oldest()
+        ring.keep(now_ms, READINGS)
+        resend.heard(boot_is_ours=True, seq=lost_below - 1, now_ms=now_ms)
+        sent += resend.due(now_ms, 8)
+
+    assert sent[:8] == list(range(412, 420))
+
+
 def test_nothing_is_sent_again_while_the_number_moves():
     """A host that commits every few seconds gets each scan once."""
     ring, now_ms = filled(100, 1), 0
