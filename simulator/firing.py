@@ -14,10 +14,10 @@ from simulator.crew import Watch
 from simulator.deeds import Crew, Deed
 from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import KilnSpec
-from simulator.probes import build_probes, follow
+from simulator.probes import Around, build_probes, follow
 from simulator.roster import hour_when_lit
 from simulator.scenarios import Scenario
-from simulator.spells import settle_spells
+from simulator.spells import Spell, settle_spells
 
 FINE_S = 5
 """Step of what is recorded, seconds."""
@@ -57,6 +57,11 @@ def join_traces(traces: list[Trace]) -> Trace:
     return Trace(*(np.concatenate([getattr(t, f.name) for t in traces]) for f in fields(Trace)))
 
 
+def scripted_watch(spec: KilnSpec, spells: tuple[Spell, ...], *, seed: int, lit: int) -> Watch:
+    """Return the crew that fires the kiln `spec`, lit at epoch second `lit`, with `spells` counted from lighting."""
+    return Watch(spec, spells, np.random.default_rng([seed, 1]), lit_hour=hour_when_lit(lit, spec.time_zone))
+
+
 class Firing:
     """One firing of the kiln `spec`, lit at epoch second `lit`, that goes live `live_h` hours later.
 
@@ -77,9 +82,7 @@ class Firing:
         self.lit = lit
         self.clock_s = 0
         self.spells = settle_spells(scenario.spells, spec, live_h)
-        self._crew: Crew = crew or Watch(
-            spec, self.spells, np.random.default_rng([seed, 1]), lit_hour=hour_when_lit(lit, spec.time_zone)
-        )
+        self._crew: Crew = crew or scripted_watch(spec, self.spells, seed=seed, lit=lit)
         self._flicker_rng = np.random.default_rng([seed, 2])
         self._probes = build_probes(spec.sensors, [z.name for z in spec.zones])
         self._guide = [s.id for s in spec.sensors].index(spec.guide)
@@ -157,9 +160,8 @@ class Firing:
         kiln.step(step_s, hands, outside_c)
         state = kiln.state
         gas_c = state.gas_c if calm else state.gas_c + self._flicker(step_s)
-        self.junction_c = follow(
-            self._probes, self.junction_c, step_s, gas_c=gas_c, face_c=state.face_c, ware_c=state.ware_c
-        )
+        around = Around(gas_c=gas_c, face_c=state.face_c, ware_c=state.ware_c, outside_c=outside_c)
+        self.junction_c = follow(self._probes, self.junction_c, step_s, around)
         self.clock_s += step_s
         return hands
 

@@ -32,7 +32,8 @@ def oxygen_share(ratio: FloatArray, celsius: FloatArray, moisture: float) -> Flo
         is_above = excess_air_from_oxygen(np.exp(middle), hot, moisture) > wanted
         high = np.where(is_above, middle, high)
         low = np.where(is_above, low, middle)
-    return np.exp(0.5 * (low + high))
+    share: FloatArray = np.exp(0.5 * (low + high))
+    return share
 
 
 def mixed_ratio(air_kg_s: FloatArray, demand_kg_s: FloatArray) -> FloatArray:

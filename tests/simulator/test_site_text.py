@@ -1,8 +1,13 @@
 """The site file of a simulated kiln, read by the service's own reader."""
 
+from dataclasses import replace
+
 from monitor.site_file import parse_site
 from simulator.kiln_file import load_kiln
+from simulator.probe_faults import ProbeFault
+from simulator.sensor_spec import ZIRCONIA, SensorSpec
 from simulator.site_text import site_text
+from simulator.spells import Spell
 
 
 def test_site_reads_without_a_problem_and_says_what_the_kiln_has() -> None:
@@ -18,3 +23,21 @@ def test_site_reads_without_a_problem_and_says_what_the_kiln_has() -> None:
     assert site.agreed_plan is not None
     assert site.agreed_plan.points == spec.points
     assert site.agreed_plan.lit == 1_764_000_000.0
+
+
+def test_wrong_letter_is_printed_wrong() -> None:
+    """Where a scenario has a letter wrong, the site has it wrong: K for noble metal, S for all else."""
+    spec = load_kiln("demo")
+    spells = tuple(Spell(ProbeFault.LETTER, 0.0, 100.0, sensor=sensor) for sensor in ("middle", "back"))
+    site = parse_site(site_text(spec, "/dev/x", 0, spells), "kiln.toml")
+
+    assert {s.id: s.type for s in site.sensor} == {s.id: s.type for s in spec.sensors} | {"middle": "K", "back": "S"}
+
+
+def test_oxygen_probe_is_printed_as_one() -> None:
+    """Type zirconia, at the place of its zone."""
+    spec = load_kiln("demo")
+    probe = SensorSpec("oxygen", "o1", ZIRCONIA, "flue", 20.0, 0.5)
+    site = parse_site(site_text(replace(spec, sensors=(*spec.sensors, probe)), "/dev/x", 0), "kiln.toml")
+
+    assert [(s.input, s.type, s.place) for s in site.sensor][-1] == ("shed-1/o1", "zirconia", "flue")
