@@ -1,51 +1,168 @@
-"""Where a run goes: to a pseudo-terminal at any speed, or into a recording."""
+"""Where a run goes: over a line to a host at any speed, or into a recording."""
 
 import gzip
+import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
+from typing import IO, Protocol
 
 from monitor.model import Scan
-from monitor.wire.line import frame_line
 from monitor.wire.pack import write_pack
-from simulator.pseudo_terminal import PseudoTerminal
+from monitor.wire.recording import tick_lines
+from simulator.delivery import Beginning, Delivery, delivered
+from simulator.faulty_line import Sending, Turn
+from simulator.firing import FINE_S
+from simulator.heartbeat import parse_heartbeat
+from simulator.line_noise import Noise
+from simulator.line_spells import LineSpells
+from simulator.pace import Pace
 from simulator.run import Run
 
 LIVE_BLOCK_S = 60
-"""How far ahead of the live scans the kiln is worked out, seconds of kiln time."""
+"""How far ahead of the live scans the kiln is worked out at most, seconds of kiln time."""
+LIVE_AHEAD_S = 0.5
+"""How far ahead it is worked out at most, seconds of life: so late does a hand on the kiln show."""
 RECORDING_BLOCK_S = 3600
 
 
-def stream_run(run: Run, terminal: PseudoTerminal, speed: float | None) -> int:
-    """Send the lead-in as fast as it is read, then live scans `speed` times life (None: as fast); return the scans."""
-    sent = 0
+class Line(Protocol):
+    """A node's end of a line to a host. What sends or waits returns False if told to stop before it is done."""
+
+    def send_pack(self, payload: bytes) -> bool:
+        """Send a pack, waiting while the line takes no more."""
+
+    def send_noise(self, noise: bytes) -> bool:
+        """Send bytes as they are."""
+
+    def turn(self, turn: Turn) -> None:
+        """Bring about a fault of the line itself, or end it."""
+
+    def wait_until(self, due: float) -> bool:
+        """Listen until the monotonic clock says `due`."""
+
+    def words(self) -> list[bytes]:
+        """Return what the host said since the last call."""
+
+
+@dataclass(frozen=True, slots=True)
+class Streamed:
+    """How many scans of the kiln were sent off, and how late the latest was, seconds of life."""
+
+    scans: int
+    worst_late_s: float
+
+
+class _Stream:
+    """One run on its way over a line."""
+
+    def __init__(self, run: Run, line: Line) -> None:
+        self._line = line
+        self._delivery = Delivery(run.firing.spells, _beginning(run))
+        self.scans = 0
+
+    def send(self, scan: Scan) -> bool:
+        """Send whatever the kiln's `scan` leads to; return False if told to stop."""
+        now_s = time.monotonic()
+        for word in self._line.words():
+            heartbeat = parse_heartbeat(word)
+            if heartbeat is not None:
+                self._delivery.heard(heartbeat.boot, heartbeat.seq, now_s)
+        self.scans += 1
+        return all(self._put(sending) for sending in self._delivery.step(scan, now_s))
+
+    def _put(self, sending: Sending) -> bool:
+        what = sending.what
+        if isinstance(what, Turn):
+            self._line.turn(what)
+            return True
+        if isinstance(what, Noise):
+            return self._line.send_pack(what.payload) if what.is_pack else self._line.send_noise(what.payload)
+        return self._line.send_pack(write_pack(what))
+
+
+def tell(words: str) -> None:
+    """Write a line to the person who started the simulator."""
+    print(f"nightstoke-sim: {words}", file=sys.stderr, flush=True)
+
+
+def stream_run(run: Run, line: Line, speed: float | None, report: Callable[[str], None] = tell) -> Streamed:
+    """Send the lead-in as fast as it is read, then live scans `speed` times life (None: as fast).
+
+    The node keeps what the host has not reported committed, and sends it again as a real one does. `report` is told
+    in words when the stream falls behind.
+    """
+    stream, pace = _Stream(run, line), Pace()
     for scan in run.lead_in():
-        if not _send(terminal, scan):
-            return sent
-        sent += 1
+        if not stream.send(scan):
+            return Streamed(stream.scans, pace.worst_s)
     begun: float | None = None
     first_time = 0.0
-    for scan in run.live(LIVE_BLOCK_S):
+    for scan in run.live(_block_s(speed)):
         if begun is None:
             begun, first_time = time.monotonic(), scan.time
-        if speed is not None and not terminal.wait_until(begun + (scan.time - first_time) / speed):
-            return sent
-        if not _send(terminal, scan):
-            return sent
-        sent += 1
-    return sent
+        if speed is not None:
+            due = begun + (scan.time - first_time) / speed
+            if not line.wait_until(due):
+                break
+            _tell_lateness(pace, due, report)
+        if not stream.send(scan):
+            break
+    return Streamed(stream.scans, pace.worst_s)
+
+
+def _block_s(speed: float | None) -> int:
+    """Return how far ahead of live scans the kiln is worked out at `speed`, seconds of kiln time."""
+    if speed is None:
+        return LIVE_BLOCK_S
+    return min(max(int(LIVE_AHEAD_S * speed) // FINE_S * FINE_S, FINE_S), LIVE_BLOCK_S)
+
+
+def _tell_lateness(pace: Pace, due: float, report: Callable[[str], None]) -> None:
+    now = time.monotonic()
+    words = pace.note(now - due, now)
+    if words is not None:
+        report(words)
 
 
 def record_run(run: Run, path: Path) -> int:
-    """Write the whole run to `path`, one pack a line, packed if it ends in .gz; return the number of scans."""
+    """Write the whole run to `path`, one pack a line, packed if it ends in .gz; return the number of scans.
+
+    With faults of node or line it is written as a host received it, in order of arrival, with host lines that carry the
+    arrival clock.
+    """
     count = 0
     with _open_recording(path) as file:
-        for scan in _all_scans(run):
-            file.write(write_pack(scan) + b"\n")
-            count += 1
+        for line, is_scan in _faulty_lines(run) if LineSpells(run.firing.spells, 0.0).all else _plain_lines(run):
+            file.write(line)
+            count += is_scan
     return count
+
+
+def _plain_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
+    for scan in _all_scans(run):
+        yield write_pack(scan) + b"\n", True
+
+
+def _faulty_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
+    delivery = Delivery(run.firing.spells, _beginning(run))
+    clock: float | None = None
+    for sending in delivered(_all_scans(run), delivery):
+        if isinstance(sending.what, Turn):
+            continue
+        yield from _with_no_scan(tick_lines(clock, sending.at))
+        clock = sending.at
+        if isinstance(sending.what, Noise):
+            yield sending.what.payload.removesuffix(b"\n") + b"\n", False
+        else:
+            yield write_pack(sending.what) + b"\n", True
+    yield from _with_no_scan(tick_lines(clock, delivery.now))
+
+
+def _with_no_scan(lines: Iterable[bytes]) -> Iterator[tuple[bytes, bool]]:
+    return ((line, False) for line in lines)
 
 
 def _all_scans(run: Run) -> Iterator[Scan]:
@@ -53,8 +170,10 @@ def _all_scans(run: Run) -> Iterator[Scan]:
     yield from run.live(RECORDING_BLOCK_S)
 
 
-def _send(terminal: PseudoTerminal, scan: Scan) -> bool:
-    return terminal.send(frame_line(write_pack(scan)))
+def _beginning(run: Run) -> Beginning:
+    """Return where `run`, not begun yet, begins."""
+    firing = run.firing
+    return Beginning(firing.lit, firing.lit + firing.clock_s, firing.spec.node, run.seed)
 
 
 @contextmanager

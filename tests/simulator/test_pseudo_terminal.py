@@ -3,11 +3,14 @@
 import os
 import threading
 import time
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from simulator.faulty_line import Turn
+from simulator.line_faults import LineFault
 from simulator.pseudo_terminal import PseudoTerminal
 
 
@@ -47,22 +50,69 @@ def host(tmp_path: Path, terminal: PseudoTerminal) -> Iterator[int]:
 
 def test_line_arrives_as_it_was_sent(terminal: PseudoTerminal, host: int) -> None:
     """Raw: no return is added and nothing echoes."""
-    assert terminal.send(b"[1] 0000\n")
+    assert terminal.send_noise(b"[1] 0000\n")
 
     assert os.read(host, 100) == b"[1] 0000\n"
 
 
 def test_host_is_heard_and_not_echoed(terminal: PseudoTerminal, host: int) -> None:
-    """Heartbeat lines are drained, in pieces too; the last whole one is kept."""
-    os.write(host, b"alive - 0\nalive 00c0ffee 1")
+    """Heartbeat lines are drained, in pieces too, and handed over once, whole."""
+    os.write(host, b"alive - 0\n\nalive 00c0ffee 1")
     assert terminal.wait_for_host()
+    assert terminal.words() == [b"alive - 0"]
     os.write(host, b"7\n")
     assert terminal.wait_until(time.monotonic() + 0.05)
 
-    assert terminal.heard == b"alive 00c0ffee 17"
+    assert terminal.words() == [b"alive 00c0ffee 17"]
+    assert terminal.words() == []
     os.set_blocking(host, False)
     with pytest.raises(BlockingIOError):
         os.read(host, 100)
+
+
+def test_pack_comes_with_its_checksum(terminal: PseudoTerminal, host: int) -> None:
+    """The wire contract's line: a space and the CRC-32 of ISO-HDLC, here by zlib."""
+    assert terminal.send_pack(b"[1]")
+
+    assert os.read(host, 100) == b"[1] %08x\n" % zlib.crc32(b"[1]")
+
+
+def test_replugged_it_is_another_terminal_behind_the_same_link(
+    terminal: PseudoTerminal, host: int, tmp_path: Path
+) -> None:
+    """F35: the reader meets the end at once, the link is gone meanwhile, what is sent is lost, waiting goes on."""
+    before = (tmp_path / "tty").readlink()
+    terminal.turn(Turn(LineFault.REPLUG, is_on=True))
+    assert not (tmp_path / "tty").exists()
+    assert os.read(host, 100) == b""
+    assert terminal.send_pack(b"[1]")
+    assert terminal.wait_until(time.monotonic() + 0.01)
+    terminal.turn(Turn(LineFault.REPLUG, is_on=False))
+    again = os.open(tmp_path / "tty", os.O_RDWR | os.O_NOCTTY)
+    os.write(again, b"alive - 0\n")
+    assert terminal.wait_for_host()
+    terminal.send_noise(b"[2] 0000\n")
+
+    assert (tmp_path / "tty").readlink() != before
+    assert os.read(again, 100) == b"[2] 0000\n"
+    os.close(again)
+
+
+def test_other_faults_leave_it_plugged(terminal: PseudoTerminal, host: int) -> None:
+    """A turn that it has taken already, or that is not a port's, changes nothing."""
+    terminal.turn(Turn(LineFault.REPLUG, is_on=False))
+    terminal.turn(Turn(LineFault.OUTAGE, is_on=True))
+    terminal.send_noise(b"[1] 0000\n")
+
+    assert os.read(host, 100) == b"[1] 0000\n"
+
+
+def test_unplugged_it_closes_cleanly(terminal: PseudoTerminal, tmp_path: Path) -> None:
+    """At the end of a run in the middle of it."""
+    terminal.turn(Turn(LineFault.REPLUG, is_on=True))
+
+    assert terminal.close(0.1) == 0
+    assert not (tmp_path / "tty").is_symlink()
 
 
 def test_full_terminal_waits_for_its_reader(terminal: PseudoTerminal, host: int) -> None:
@@ -77,7 +127,7 @@ def test_full_terminal_waits_for_its_reader(terminal: PseudoTerminal, host: int)
 
     reader = threading.Thread(target=read_slowly)
     reader.start()
-    assert terminal.send(sent)
+    assert terminal.send_noise(sent)
     assert terminal.close(5.0) == 0
     reader.join()
 
@@ -88,14 +138,14 @@ def test_stop_ends_every_wait(terminal: PseudoTerminal, host: int, told: Told) -
     """Nobody reads, nobody speaks: told to stop, sending and waiting give up."""
     told.is_told = True
 
-    assert not terminal.send(b"x" * 99_999)
+    assert not terminal.send_noise(b"x" * 99_999)
     assert not terminal.wait_until(time.monotonic() + 60.0)
     assert not terminal.wait_for_host()
 
 
 def test_unread_bytes_are_told_at_the_close(terminal: PseudoTerminal, host: int, tmp_path: Path) -> None:
     """Closing without a reader says how much was lost, and takes the link away."""
-    terminal.send(b"abc\n")
+    terminal.send_noise(b"abc\n")
 
     assert terminal.close(0.1) == 4
     assert not (tmp_path / "tty").is_symlink()
