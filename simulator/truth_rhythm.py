@@ -32,7 +32,8 @@ def true_rhythm(spec: KilnSpec, stokes: Sequence[TrueStoke]) -> list[TrueSpan]:
     ratio = _ratios(60.0 * np.diff(hours), _wanted_min(spec, hours))
     spans: list[TrueSpan] = []
     for first in np.flatnonzero(np.isfinite(ratio)):
-        own = TrueSpan(FindingKind.RHYTHM, hours[first], hours[first + IN_A_ROW], ratio=float(ratio[first]))
+        begin_h, end_h = float(hours[first]), float(hours[first + IN_A_ROW])
+        own = TrueSpan(FindingKind.RHYTHM, begin_h, end_h, ratio=float(ratio[first]))
         if spans and own.begin_h <= spans[-1].end_h:
             spans[-1] = _join(spans[-1], own)
         else:

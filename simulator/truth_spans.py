@@ -11,7 +11,7 @@ class TrueSpan:
     """A condition of `kind` from `begin_h` to `end_h`, hours from lighting.
 
     `zones` are the names of those that had it (fall, reduction), `ratio` says how much too long stoke intervals were
-    (rhythm), `sensor` and `fault` what failed how.
+    (rhythm), `sensor` and `fault` what failed how, and `cause` what was wrong with it in the simulator's own words.
     """
 
     kind: FindingKind
@@ -21,6 +21,7 @@ class TrueSpan:
     ratio: float | None = None
     sensor: str | None = None
     fault: SensorFault | None = None
+    cause: str | None = None
 
 
 def within(spans: Sequence[TrueSpan], begin_h: float, end_h: float) -> list[TrueSpan]:

@@ -1,156 +1,93 @@
-"""What counts as a fall and as a stall, on made-up series and on the scenarios."""
+"""The truth of whole firings: what each scenario is for is what truly happens in it."""
+
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
 
+from monitor.model import FindingKind
 from simulator.firing import FINE_S, Firing
 from simulator.kiln_file import load_kiln
+from simulator.probe_faults import ProbeFault
 from simulator.scenarios import find_scenario
-from simulator.truth import Minutes, Span, minute_means, true_falls, true_stalls
+from simulator.spells import Spell
+from simulator.truth import Truth, true_of
+from simulator.truth_minutes import minute_means
 
 SPEC = load_kiln("demo")
-ZONES = len(SPEC.zones)
-MIDDLE = SPEC.zone_index("middle")
+LIT = 1_764_000_000
 
 
-def _on_plan(begin_h: float, hours: float) -> Minutes:
-    """Return gas and ware of all zones exactly on the plan."""
-    hour = begin_h + (np.arange(round(hours * 60)) + 0.5) / 60.0
-    plan_h, plan_c = np.array(SPEC.points).T
-    level = np.repeat(np.interp(hour, plan_h, plan_c)[:, None], ZONES, axis=1)
-    return Minutes(hour, level.copy(), level.copy())
-
-
-def _between(minutes: Minutes, begin_h: float, end_h: float) -> np.ndarray:
-    return (minutes.hour > begin_h) & (minutes.hour < end_h)
-
-
-def test_kiln_on_its_plan_neither_falls_nor_stalls() -> None:
-    """From the end of the preheat to the closing."""
-    minutes = _on_plan(44.0, 46.0)
-
-    assert true_falls(SPEC, minutes) == []
-    assert true_stalls(SPEC, minutes) == []
-
-
-@pytest.mark.parametrize(("place", "falls"), [("front", 1), ("middle", 1), ("back", 1), ("firebox", 0), ("flue", 0)])
-def test_only_the_chamber_falls(place: str, falls: int) -> None:
-    """Gas of a chamber zone 40 degC down for 20 min is a fall; the same in firebox or flue is none."""
-    minutes = _on_plan(76.0, 4.0)
-    minutes.gas_c[_between(minutes, 78.0, 78.33), SPEC.zone_index(place)] -= 40.0
-    found = true_falls(SPEC, minutes)
-
-    assert len(found) == falls
-    for span in found:
-        assert 77.9 < span.begin_h < 78.15
-        assert 78.2 < span.end_h < 78.5
-
-
-@pytest.mark.parametrize(("drop_c", "for_min"), [(9.0, 30), (40.0, 2)])
-def test_shallow_and_short_drops_are_no_falls(drop_c: float, for_min: int) -> None:
-    """Less than 10 degC, or gone in the averaging."""
-    minutes = _on_plan(76.0, 4.0)
-    minutes.gas_c[_between(minutes, 78.0, 78.0 + for_min / 60.0), MIDDLE] -= drop_c
-
-    assert true_falls(SPEC, minutes) == []
-
-
-def test_two_drops_close_together_are_one_fall() -> None:
-    """A break under 10 min is closed."""
-    minutes = _on_plan(76.0, 4.0)
-    for begin_h in (78.0, 78.4):
-        minutes.gas_c[_between(minutes, begin_h, begin_h + 0.25), MIDDLE] -= 60.0
-
-    assert len(true_falls(SPEC, minutes)) == 1
-
-
-def test_closed_kiln_does_not_fall() -> None:
-    """It cools, which is what it should do."""
-    minutes = _on_plan(86.0, 6.0)
-    closed = minutes.hour > 88.0
-    minutes.ware_c[closed] -= 60.0 * (minutes.hour[closed, None] - 88.0)
-    minutes.gas_c[:] = minutes.ware_c
-
-    assert true_falls(SPEC, minutes) == []
-
-
-@pytest.mark.parametrize(("for_min", "stalls"), [(60, 1), (20, 0)])
-def test_kiln_that_stands_still_stalls(for_min: int, stalls: int) -> None:
-    """An hour without climb where the plan climbs at 24 degC/h is a stall; 20 min flat are not, seen over 20 min."""
-    minutes = _on_plan(74.0, 6.0)
-    flat = _between(minutes, 76.0, 76.0 + for_min / 60.0)
-    after = minutes.hour > 76.0 + for_min / 60.0
-    level = minutes.ware_c[flat, MIDDLE][0]
-    minutes.ware_c[after, MIDDLE] -= minutes.ware_c[flat, MIDDLE][-1] - level
-    minutes.ware_c[flat, MIDDLE] = level
-    found = true_stalls(SPEC, minutes)
-
-    assert len(found) == stalls
-    for span in found:
-        assert span.begin_h == pytest.approx(76.0, abs=0.15)
-        assert span.end_h == pytest.approx(77.0, abs=0.15)
-
-
-def test_kiln_well_ahead_of_its_plan_may_rest() -> None:
-    """More than 10 degC above the plan it is waiting, not stalling."""
-    minutes = _on_plan(74.0, 3.0)
-    minutes.ware_c[:, MIDDLE] = minutes.ware_c[-1, MIDDLE] + 11.0
-
-    assert true_stalls(SPEC, minutes) == []
-
-
-def test_gentle_climb_is_judged_over_ninety_minutes() -> None:
-    """Where the plan climbs at 16 degC/h, standing still has to last an hour."""
-    minutes = _on_plan(80.0, 4.0)
-    still = minutes.hour > 82.0
-    minutes.ware_c[still, MIDDLE] = minutes.ware_c[still, MIDDLE][0]
-
-    assert len(true_stalls(SPEC, minutes)) == 1
-    assert true_stalls(SPEC, minutes)[0].begin_h > 82.0
-
-
-def _truth_of(scenario: str, begin_h: float, hours: float, live_h: float = 0.0) -> tuple[list[Span], list[Span]]:
-    firing = Firing(SPEC, find_scenario(scenario), seed=1, lit=1_764_000_000, live_h=live_h)
+@cache
+def _truth_of(scenario: str, begin_h: float, hours: float, live_h: float = 0.0) -> Truth:
+    firing = Firing(SPEC, find_scenario(scenario), seed=1, lit=LIT, live_h=live_h)
     firing.hurry_to(round(begin_h * 3600))
-    minutes = minute_means(firing.run(round(hours * 3600) // FINE_S))
-    return true_falls(SPEC, minutes), true_stalls(SPEC, minutes)
+    return true_of(firing, minute_means(firing.run(round(hours * 3600) // FINE_S)), seed=1)
 
 
-def test_minute_means_are_labelled_with_the_middle_of_their_minute() -> None:
-    """Twelve steps a minute, an unfinished minute left out."""
-    firing = Firing(SPEC, find_scenario("steady"), seed=1, lit=1_764_000_000)
+def test_truth_holds_only_what_lies_in_the_recording() -> None:
+    """Stokes before its begin are not in it, though charged; spans are cut to it."""
+    scenario = replace(find_scenario("steady"), spells=(Spell(ProbeFault.OPEN, 0.0, 9.0, sensor="middle"),))
+    firing = Firing(SPEC, scenario, seed=1, lit=LIT)
     firing.hurry_to(3600)
-    trace = firing.run(25)
-    minutes = minute_means(trace)
+    truth = true_of(firing, minute_means(firing.run(720)), seed=1)
+    (open_probe,) = truth.of(FindingKind.SENSOR)
 
-    np.testing.assert_allclose(minutes.hour, [1.0 + 0.5 / 60.0, 1.0 + 1.5 / 60.0])
-    np.testing.assert_allclose(minutes.gas_c[1], trace.gas_c[12:24].mean(axis=0))
+    assert min(d.hour for d in firing.deeds) < 1.0
+    assert all(1.0 <= s.hour < 2.0 for s in truth.stokes)
+    assert (open_probe.begin_h, open_probe.end_h) == pytest.approx((1.0, 2.0))
+    assert truth.excess_air.shape == truth.minutes.gas_c.shape
+
+
+def test_cones_remember_what_was_hurried_through() -> None:
+    """From lighting to 83 h in coarse steps, or its last two hours in fine ones: about the same heat work."""
+    late = _truth_of("steady", 83.0, 0.1)
+    early = _truth_of("steady", 81.0, 2.1)
+
+    assert [c.number for c in late.cones if c.zone == "front"] == list(SPEC.cones[0].numbers)
+    np.testing.assert_allclose([c.heat_work for c in late.cones], [c.heat_work for c in early.cones], rtol=0.25)
+    assert any(c.down_h is not None for c in late.cones)
 
 
 def test_good_firing_is_without_falls_and_stalls() -> None:
     """The scenario `steady`, from the climb to the closing, with the default seed."""
-    assert _truth_of("steady", 60.0, 28.0) == ([], [])
+    truth = _truth_of("steady", 60.0, 28.0)
+
+    assert truth.of(FindingKind.FALL) == truth.of(FindingKind.STALL) == truth.of(FindingKind.SENSOR) == ()
+
+
+def test_good_firing_is_in_reduction_in_the_stage_of_that_name() -> None:
+    """For most of it, and neither long before nor long after."""
+    stage, after = SPEC.stage("reduction"), SPEC.stage("high-fire")
+    spans = _truth_of("steady", 60.0, 28.0).of(FindingKind.REDUCTION)
+    inside = sum(min(s.end_h, after.begin_h) - max(s.begin_h, stage.begin_h) for s in spans if s.begin_h < 70.0)
+
+    assert inside > 0.8 * (after.begin_h - stage.begin_h)
+    assert spans[0].begin_h > stage.begin_h - 1.0
 
 
 def test_night_watch_falls_about_an_hour_after_going_live() -> None:
     """The demonstration: a first fall begins 60 to 75 min after the first live scan."""
     live_h = SPEC.stage("high-fire").start_h
-    falls, _ = _truth_of("night-watch", live_h - 2.0, 4.0, live_h)
+    fall = _truth_of("night-watch", live_h - 2.0, 4.0, live_h).of(FindingKind.FALL)[0]
 
-    assert 60.0 <= (falls[0].begin_h - live_h) * 60.0 <= 75.0
-    assert 15.0 <= (falls[0].end_h - falls[0].begin_h) * 60.0 <= 90.0
+    assert 60.0 <= (fall.begin_h - live_h) * 60.0 <= 75.0
+    assert 15.0 <= (fall.end_h - fall.begin_h) * 60.0 <= 90.0
 
 
-def test_sleepy_watch_lets_the_chamber_fall() -> None:
-    """Falls while the watch dozes from 79 h on."""
-    falls, _ = _truth_of("sleepy-watch", 74.0, 8.0)
+def test_sleepy_watch_lets_the_rhythm_slip_and_the_chamber_fall() -> None:
+    """The rhythm first, from 76 h on, then falls while the watch dozes from 79 h on."""
+    truth = _truth_of("sleepy-watch", 74.0, 8.0)
+    drift = truth.of(FindingKind.RHYTHM)
 
-    assert any(f.begin_h < 79.6 and f.end_h > 79.2 for f in falls)
+    assert any(75.5 < d.begin_h < 77.0 and (d.ratio or 0.0) > 1.25 for d in drift)
+    assert any(f.begin_h < 79.6 and f.end_h > 79.2 for f in truth.of(FindingKind.FALL))
 
 
 def test_choked_bed_stalls_the_kiln_until_it_is_raked() -> None:
     """Over-fed from 75 h to 79 h: a stall of more than an hour begins in it and ends within an hour after."""
-    _, stalls = _truth_of("choked", 74.0, 8.0)
+    stalls = _truth_of("choked", 74.0, 8.0).of(FindingKind.STALL)
 
     assert len(stalls) == 1
     assert 75.0 < stalls[0].begin_h < 78.0
@@ -160,11 +97,15 @@ def test_choked_bed_stalls_the_kiln_until_it_is_raked() -> None:
 
 def test_door_ajar_makes_the_chamber_fall() -> None:
     """The fall begins with the cold air at 58 h."""
-    falls, _ = _truth_of("door-ajar", 56.0, 4.0)
+    fall = _truth_of("door-ajar", 56.0, 4.0).of(FindingKind.FALL)[0]
 
-    assert 57.9 < falls[0].begin_h < 58.6
+    assert 57.9 < fall.begin_h < 58.6
 
 
 def test_open_probe_changes_nothing_in_the_kiln() -> None:
     """A sensor's fault is none of the kiln's."""
-    assert _truth_of("open-probe", 77.0, 4.0) == _truth_of("steady", 77.0, 4.0)
+    broken, well = (_truth_of(scenario, 77.0, 4.0) for scenario in ("open-probe", "steady"))
+
+    assert [s.fault for s in broken.of(FindingKind.SENSOR)] == ["open"]
+    for kind in set(FindingKind) - {FindingKind.SENSOR}:
+        assert broken.of(kind) == well.of(kind)
