@@ -115,7 +115,7 @@ class Pipeline:
                 temperatures.time[judged],
                 temperatures.celsius[judged],
                 status=temperatures.status[judged],
-                emf_volts=block.emf_volts[judged],
+                emf_volts=np.fmax(block.emf_volts, block.oxygen_emf_volts)[judged],  # an input has one or the other
                 key=np.array(nodes, dtype=np.int64),
             )
         findings, changes = self._judge(closings, links) if closings else ([], [])

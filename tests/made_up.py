@@ -63,9 +63,13 @@ def alarm_table() -> AlarmTable:
 
 
 def shed_1(seq: int, time: float, middle_c: float = 900.0, **more: object) -> Scan:
-    """Return a scan of the node with two inputs; the firebox stands at 500 degC, unless it is open."""
+    """Return a scan of the node with two inputs; the firebox stands at 500 degC, unless it is open.
+
+    Every third scan is a microvolt higher, 0.02 degC: an emf that never moves would be that of a stuck converter.
+    """
     fault = InputFault.OPEN if more.pop("is_open", False) else None
-    firebox = Reading("shed-1/t1", None if fault else K_VOLTS_AT_500_C, cold_junction_c=0.0, fault=fault)
+    emf_volts = K_VOLTS_AT_500_C + (1e-6 if seq % 3 == 1 else 0.0)
+    firebox = Reading("shed-1/t1", None if fault else emf_volts, cold_junction_c=0.0, fault=fault)
     readings = (firebox, Reading("shed-1/t2", temperature_c=middle_c))
     return Scan("shed-1", time, readings, **{"boot": "b1", "seq": seq, **more})  # type: ignore[arg-type]
 

@@ -16,12 +16,19 @@ from monitor.engine.fall import Fall, judge_fall, new_fall
 from monitor.engine.faults import Faults, judge_faults, look_at, must_judge, new_faults
 from monitor.engine.guide import choose_guide
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
+from monitor.engine.reduction import (
+    Reduction,
+    demand_over_air,
+    judge_reduction,
+    new_reduction,
+    take_demand,
+)
 from monitor.engine.sensor import SensorWatch, is_faulty, is_quiet, judge_sensors, new_watch, shows_fault
 from monitor.engine.setup import BoolArray, EngineSetup, fingerprint
 from monitor.engine.stall import Guiding, Stall, judge_stall, keep_levels, new_stall
 from monitor.engine.state import copy_into, pack_arrays, unpack
 from monitor.engine.told import Change, in_order
-from monitor.engine.words import fall_findings, stall_findings
+from monitor.engine.words import fall_findings, reduction_findings, stall_findings
 from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, Slots, Status
 
 Told = list[tuple[int, Finding]]
@@ -55,6 +62,7 @@ class Engine:
         self._climb: Climb = new_climb(shape)
         self._fall: Fall = new_fall(shape)
         self._stall: Stall = new_stall(shape)
+        self._reduction: Reduction = new_reduction(shape)
         self._watch: SensorWatch = new_watch(shape)
         self._faults: Faults = new_faults(shape)
         nobody = np.full(shape, BRIDGE_BEATS + 1)
@@ -74,6 +82,7 @@ class Engine:
         all_well = np.logical_and.reduce(well, axis=(1, 2)).tolist()
         tainted = shows_fault(slots.status)
         seen, is_odd = look_at(self._faults, self._setup, slots)
+        demand = demand_over_air(self._setup, slots)
         value = np.where(slots.status == Status.OK, seen.mean_c, np.nan)
         told: Told = []
         for i, end in enumerate(slots.end.tolist()):
@@ -83,6 +92,7 @@ class Engine:
             if is_odd[i] or must_judge(self._faults):
                 told += judge_faults(self._faults, self._setup, self._beats, seen.at(i), end=end, known_at=known_at)
             place_slot(self._beats, end, value[i])
+            take_demand(self._reduction, demand[i])
             self._beats.tainted |= tainted[i]
             told += self._turn_beat(end, known_at, before=False)
         return in_order(told)
@@ -119,7 +129,7 @@ class Engine:
     def _arrays(self) -> dict[str, npt.NDArray[Any]]:
         parts: dict[str, Any] = {
             "beats": self._beats, "climb": self._climb, "fall": self._fall,
-            "stall": self._stall, "watch": self._watch, "marks": self._marks,
+            "stall": self._stall, "reduction": self._reduction, "watch": self._watch, "marks": self._marks,
         }  # fmt: skip
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
@@ -159,7 +169,9 @@ class Engine:
         comparable = np.where(doubtful, np.nan, self._climb.level)
         fall = judge_fall(self._fall, setup, comparable, heard, closed)
         stall = judge_stall(self._stall, setup, self._guiding(), heard.beat, closed)
+        reduction = judge_reduction(self._reduction, heard.beat, closed)
         told = fall_findings(setup, self._when_closed(fall, closed), known_at)
+        told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         return told + stall_findings(setup, self._when_closed(stall, closed), known_at)
 
     def _guiding(self) -> Guiding:

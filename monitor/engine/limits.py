@@ -159,3 +159,18 @@ SHORT_FALL_C = 60.0
 
 STEP_HEALED_C = 5.0
 """A step is over when the reading has jumped back to within this, degC (design)."""
+
+CELL_WORKS_C = 600.0
+"""Below this a zirconia cell conducts too badly to be read, degC (practice)."""
+
+REDUCTION_WINDOW_BEATS = 30
+"""Demand over air is averaged over 15 min (definition: 10 min or 2.5 stoke intervals, here of 6 min)."""
+
+REDUCTION_HEARD = 0.7
+"""Share of that window that must be known (design)."""
+
+REDUCTION_CONFIRM_S = 300.0
+"""How long the mean must say reduction before it is told, seconds (design: the rest of the 10 min is foreseen)."""
+
+REDUCTION_BREAK_S = 180.0
+"""Breaks under 3 min are closed (definition)."""

@@ -63,11 +63,11 @@ def new_last_heard(shape: tuple[int, int]) -> LastHeard:
 
 
 def see(last: LastHeard, slots: Slots, present: BoolArray) -> Seen:
-    """Return what `slots` show and keep the last heard of them; `present` (K, S) masks the padding."""
+    """Return what `slots` show and keep the last heard of them; `present` (K, S) masks the sensors looked at."""
     heard = (slots.status != Status.ABSENT) & present
     middle = 0.5 * (slots.emf_min_volts + slots.emf_max_volts)
     width = slots.emf_max_volts - slots.emf_min_volts
-    is_wide = width > SPIKE_VOLTS
+    is_wide = (width > SPIKE_VOLTS) & present
     mean_c = np.where((slots.count > 0) & ~is_wide, slots.mean_c, np.nan)
     number = np.where(heard, np.arange(1, len(slots.end) + 1)[:, None, None], 0)
     newest = np.maximum.accumulate(number, axis=0)

@@ -21,15 +21,17 @@ class EngineSetup:
     """Kilns as arrays.
 
     `ids` holds each kiln's sensor ids in the site's order. `present` (K, S) masks the padding, `heat` (K, S) sensors of
-    fire or ware, `chamber` (K, S) those at front, middle or back. `guide_rank` (K, S) is 0 for the guide, then rising
-    in the order in which it hands over, infinite where a sensor cannot guide. `plan_h`, `plan_c` (K, P) are the plan's
-    points, padded with infinity and NaN; `lit` (K,) is epoch seconds, NaN where the first scan counts.
+    fire or ware, `chamber` (K, S) those at front, middle or back, `oxygen` (K, S) oxygen probes. `guide_rank` (K, S) is
+    0 for the guide, then rising in the order in which it hands over, infinite where a sensor cannot guide. `plan_h`,
+    `plan_c` (K, P) are the plan's points, padded with infinity and NaN; `lit` (K,) is epoch seconds, NaN where the
+    first scan counts.
     """
 
     ids: tuple[tuple[str, ...], ...]
     present: BoolArray
     heat: BoolArray
     chamber: BoolArray
+    oxygen: BoolArray
     guide_rank: FloatArray
     plan_h: FloatArray
     plan_c: FloatArray
@@ -53,7 +55,7 @@ def setup_from_sites(sites: Sequence[Site]) -> EngineSetup:
     sensors = max(len(site.sensor) for site in sites)
     points = max([len(site.plan.points) for site in sites if site.plan is not None], default=2)
     shape = (len(sites), sensors)
-    present, heat, chamber = np.zeros(shape, bool), np.zeros(shape, bool), np.zeros(shape, bool)
+    present, heat, chamber, oxygen = (np.zeros(shape, bool) for _ in range(4))
     rank = np.full(shape, np.inf)
     plan_h, plan_c = np.full((len(sites), points), np.inf), np.full((len(sites), points), np.nan)
     lit = np.full(len(sites), np.nan)
@@ -62,12 +64,13 @@ def setup_from_sites(sites: Sequence[Site]) -> EngineSetup:
         present[k, :n] = True
         heat[k, :n] = [_is_heat(s) for s in site.sensor]
         chamber[k, :n] = [_is_heat(s) and s.place in CHAMBER_PLACES for s in site.sensor]
+        oxygen[k, :n] = [s.type == "zirconia" for s in site.sensor]
         rank[k, :n] = _guide_ranks(site)
         if (plan := site.agreed_plan) is not None:
             plan_h[k, : len(plan.points)], plan_c[k, : len(plan.points)] = np.array(plan.points).T
             lit[k] = np.nan if plan.lit is None else plan.lit
     ids = tuple(tuple(s.id for s in site.sensor) for site in sites)
-    return EngineSetup(ids, present, heat, chamber, rank, plan_h, plan_c, lit)
+    return EngineSetup(ids, present, heat, chamber, oxygen, rank, plan_h, plan_c, lit)
 
 
 def planned(setup: EngineSetup, hours: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -88,7 +91,7 @@ def planned(setup: EngineSetup, hours: FloatArray) -> tuple[FloatArray, FloatArr
 
 def fingerprint(setup: EngineSetup) -> str:
     """Return what a saved state must share with the setup that takes it up: sensors, places and who guides."""
-    masks = [mask.astype(np.uint8).tobytes().hex() for mask in (setup.present, setup.heat, setup.chamber)]
+    masks = [mask.astype(np.uint8).tobytes().hex() for mask in (setup.present, setup.heat, setup.chamber, setup.oxygen)]
     return " ".join([*(",".join(ids) for ids in setup.ids), *masks])
 
 

@@ -59,7 +59,7 @@ def span_finding(
 ) -> Finding:  # fmt: skip
     """Return a begin or end of kind `kind`, `times` being when it was known and its onset."""
     figure = four_digits(measure)
-    unit = {FindingKind.STALL: "Cel/h", FindingKind.FALL: "Cel"}[kind]
+    unit = {FindingKind.STALL: "Cel/h", FindingKind.FALL: "Cel", FindingKind.REDUCTION: "/"}[kind]
     return Finding(
         time=times[0],
         kind=kind,

@@ -1,4 +1,4 @@
-"""The sentences of stall and fall: facts, for a tired person."""
+"""The sentences of stall, fall and reduction: facts, for a tired person."""
 
 import numpy as np
 
@@ -30,6 +30,18 @@ def stall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> 
         what = f"{slow if change.measure[k] > -0.5 else falls}, for about {minutes:.0f} minutes now."
         text = what if change.begun[k] else f"{sensor} stalls no longer."
         told.append((k, _span(FindingKind.STALL, change, k, known_at=known_at, sensor=sensor, text=text)))
+    return told
+
+
+def reduction_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+    """Return the begins and ends of measured reduction, known at `known_at` (K,)."""
+    told = []
+    for k in np.flatnonzero(change.begun | change.ended).tolist():
+        begins = bool(change.begun[k])
+        sensor = setup.ids[k][int(change.sensor[k])]
+        lack = f"{sensor} measures {change.measure[k]:.2f} of the air that the fuel asks for: the kiln reduces."
+        text = lack if begins else f"{sensor} measures air to spare again."
+        told.append((k, _span(FindingKind.REDUCTION, change, k, known_at=known_at, sensor=sensor, text=text)))
     return told
 
 
