@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from monitor.model import Scan
+from simulator.deeds import Crew
 from simulator.firing import FINE_S, Firing, Trace
 from simulator.kiln_file import KilnSpec
 from simulator.node import Node, boot_of
@@ -29,6 +30,11 @@ class Course:
     lead_in_s: int = 0
     duration_s: int | None = None
 
+    @property
+    def live_h(self) -> float:
+        """Hours from lighting to going live."""
+        return self.live_s / 3600.0
+
 
 def course_of(lit: int, *, live_h: float, lead_in_h: float = 0.0, duration_h: float | None = None) -> Course:
     """Return the course for hours of kiln time, cut to whole fine steps; the past cannot begin before lighting."""
@@ -44,7 +50,7 @@ def course_of(lit: int, *, live_h: float, lead_in_h: float = 0.0, duration_h: fl
 class Run:
     """One run of `scenario` at the kiln `spec`; building it hurries to where it begins.
 
-    `on_trace` is called with every block of truth before its scans come out.
+    `on_trace` is called with every block of truth before its scans come out. `crew` fires in the scripted watch's place.
     """
 
     def __init__(
@@ -55,10 +61,12 @@ class Run:
         *,
         seed: int,
         on_trace: Callable[[Trace], None] | None = None,
+        crew: Crew | None = None,
     ) -> None:
+        self.seed = seed
         self._course = course
         self._on_trace = on_trace
-        self.firing = Firing(spec, scenario, seed=seed, lit=course.lit, live_h=course.live_s / 3600.0)
+        self.firing = Firing(spec, scenario, seed=seed, lit=course.lit, live_h=course.live_h, crew=crew)
         boot = boot_of(seed, course.lit, course.live_s - course.lead_in_s)
         self._node = Node(spec, self.firing.spells, seed=seed, lit=course.lit, boot=boot)
         self.firing.hurry_to(course.live_s - course.lead_in_s)
