@@ -1,16 +1,20 @@
 """Kilns to practise on, as TOML: what one is built of, its sensors, its plan and how its crew fires it."""
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import Any
+from itertools import pairwise
+from typing import Annotated, Any
+
+from msgspec import Meta
 
 from simulator.cones import ConePack, pack_of
-from simulator.crew_spec import CrewSpec, StageSpec, crew_of, stage_of
-from simulator.kiln_parts import AirSpec, ZoneSpec
-from simulator.pairs import number_pairs
-from simulator.sensor_spec import SensorSpec
-from simulator.wall import Layer, WallGrid, cut_wall
+from simulator.crew_spec import CrewSpec, StageSpec
+from simulator.kiln_parts import AirSpec, PortSpec, WallSpec, ZoneSpec
+from simulator.sensor_spec import ContactSpec, SensorSpec
+from simulator.strict_parts import read_table, read_tables
+from simulator.wall import WallGrid, cut_wall
 
 
 class KilnFileError(Exception):
@@ -19,7 +23,10 @@ class KilnFileError(Exception):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KilnSpec:
-    """A whole kiln with its plan; `points` are (hours from lighting, degC) at sensor `guide`."""
+    """A whole kiln with its plan; `points` are (hours from lighting, degC) at sensor `guide`.
+
+    `walls` and `port_m2`, the side port's free area, are of each zone in turn.
+    """
 
     name: str
     node: str
@@ -27,14 +34,16 @@ class KilnSpec:
     shed_c: float
     shed_swing_c: float
     air: AirSpec
-    wall: WallGrid
+    walls: tuple[WallGrid, ...]
     zones: tuple[ZoneSpec, ...]
+    port_m2: tuple[float, ...]
     sensors: tuple[SensorSpec, ...]
     cones: tuple[ConePack, ...]
     stages: tuple[StageSpec, ...]
     crew: CrewSpec
     points: tuple[tuple[float, float], ...]
     guide: str
+    contacts: tuple[ContactSpec, ...] = ()
 
     @property
     def guide_zone(self) -> str:
@@ -78,29 +87,134 @@ def load_kiln(name: str) -> KilnSpec:
 
 
 def parse_kiln(text: str, file: str) -> KilnSpec:
-    """Return the kiln that `text`, read from `file`, describes."""
+    """Return the kiln that `text`, read from `file`, describes.
+
+    Raises:
+        KilnFileError: with a line for each mistake, naming file, key and what is allowed.
+    """
     try:
-        return _kiln_of(tomllib.loads(text))
-    except (KeyError, TypeError, ValueError, tomllib.TOMLDecodeError) as error:
-        raise KilnFileError(f"{file}: {type(error).__name__}: {error}; compare it with demo.toml") from error
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise KilnFileError(f"{file}: no TOML: {error}") from error
+    problems = [f"{key}: there is no such table; allowed are {', '.join(TABLES)}" for key in raw if key not in TABLES]
+    problems += [f"{key}: is missing" for key in NEEDED if key not in raw]
+    spec = None if problems else _kiln_of(raw, problems)
+    if problems or spec is None:
+        raise KilnFileError("\n".join(f"{file}: {problem}" for problem in problems))
+    return spec
 
 
-def _kiln_of(raw: dict[str, Any]) -> KilnSpec:
-    kiln, crew, plan = raw["kiln"], raw["crew"], raw["plan"]
-    layers = [Layer(**layer) for layer in raw["wall"]["layer"]]
+NEEDED = ("kiln", "air", "wall", "zone", "sensor", "plan", "crew", "stage")
+TABLES = (*NEEDED, "port", "contact", "cones")
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    name: str
+    node: str
+    time_zone: str
+    shed_c: float
+    shed_swing_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    guide: str
+    points: Annotated[tuple[tuple[float, float], ...], Meta(min_length=2)]
+
+
+def _kiln_of(raw: dict[str, Any], problems: list[str]) -> KilnSpec | None:
+    """Return the kiln of `raw`, None where `problems` were found."""
+    head = read_table(_Head, raw["kiln"], "kiln", problems)
+    air = read_table(AirSpec, raw["air"], "air", problems)
+    plan = read_table(_Plan, raw["plan"], "plan", problems)
+    crew = read_table(CrewSpec, _with_watches(raw["crew"]), "crew", problems)
+    walls = read_tables(WallSpec, raw["wall"], "wall", problems)
+    zones = read_tables(ZoneSpec, raw["zone"], "zone", problems)
+    ports = read_tables(PortSpec, raw.get("port", []), "port", problems)
+    sensors = read_tables(SensorSpec, raw["sensor"], "sensor", problems)
+    contacts = read_tables(ContactSpec, raw.get("contact", []), "contact", problems)
+    stages = read_tables(StageSpec, raw["stage"], "stage", problems)
+    if problems or head is None or air is None or plan is None or crew is None:
+        return None
+    problems += _misfits(zones, walls, ports, sensors, plan)
+    cones = _packs_of(raw.get("cones", []), [z.name for z in zones], problems)
+    if problems:
+        return None
+    grids = {wall.name: cut_wall(wall.layer, wall.outside_w_m2k) for wall in walls}
     return KilnSpec(
-        name=kiln["name"],
-        node=kiln["node"],
-        time_zone=kiln["time_zone"],
-        shed_c=float(kiln["shed_c"]),
-        shed_swing_c=float(kiln["shed_swing_c"]),
-        air=AirSpec(**raw["air"]),
-        wall=cut_wall(layers, raw["wall"]["outside_w_m2k"]),
-        zones=tuple(ZoneSpec(**zone) for zone in raw["zone"]),
-        sensors=tuple(SensorSpec(**sensor) for sensor in raw["sensor"]),
-        cones=tuple(pack_of(pack, [zone["name"] for zone in raw["zone"]]) for pack in raw.get("cones", [])),
-        stages=tuple(stage_of(stage) for stage in raw["stage"]),
-        crew=crew_of(crew),
-        points=number_pairs(plan["points"]),
-        guide=plan["guide"],
+        name=head.name,
+        node=head.node,
+        time_zone=head.time_zone,
+        shed_c=head.shed_c,
+        shed_swing_c=head.shed_swing_c,
+        air=air,
+        walls=tuple(grids[zone.wall] for zone in zones),
+        zones=zones,
+        port_m2=tuple(sum(p.area_m2 for p in ports if p.zone == zone.name) for zone in zones),
+        sensors=sensors,
+        cones=cones,
+        stages=stages,
+        crew=crew,
+        points=plan.points,
+        guide=plan.guide,
+        contacts=contacts,
     )
+
+
+def _with_watches(crew: dict[str, Any]) -> dict[str, Any]:
+    """Return the `[crew]` table with its `[[crew.watch]]` tables under the record's name for them."""
+    return {"watches" if key == "watch" else key: each for key, each in crew.items()}
+
+
+def _packs_of(raw: list[dict[str, Any]], zones: Sequence[str], problems: list[str]) -> tuple[ConePack, ...]:
+    packs = []
+    for number, pack in enumerate(raw):
+        try:
+            packs.append(pack_of(pack, zones))
+        except (KeyError, ValueError) as error:
+            problems.append(f"cones[{number}]: {error}")
+    return tuple(packs)
+
+
+CHAMBER_ZONES = 3
+"""Fewest zones between firebox and flue."""
+
+
+def _misfits(
+    zones: Sequence[ZoneSpec],
+    walls: Sequence[WallSpec],
+    ports: Sequence[PortSpec],
+    sensors: Sequence[SensorSpec],
+    plan: _Plan,
+) -> list[str]:
+    """Return a line for each part that does not fit the others."""
+    names = [zone.name for zone in zones]
+    places = [zone.place for zone in zones]
+    chamber = {"front", "middle", "back"}
+    is_in_order = places[:1] + places[-2:] == ["firebox", "flue", "chimney"] and chamber >= set(places[1:-2])
+    asked = [(f"port[{n}]", port.zone) for n, port in enumerate(ports)]
+    asked += [(f"sensor[{n}]", sensor.zone) for n, sensor in enumerate(sensors)]
+    found = [
+        f"{where}.zone: there is no zone '{zone}'; allowed are {', '.join(names)}"
+        for where, zone in asked
+        if zone not in names
+    ]
+    build_ups = [wall.name for wall in walls]
+    found += [
+        f"zone[{n}].wall: there is no wall '{zone.wall}'; allowed are {', '.join(build_ups)}"
+        for n, zone in enumerate(zones)
+        if zone.wall not in build_ups
+    ]
+    if len(set(names)) < len(names):
+        found.append("zone: each needs a name of its own")
+    if not is_in_order or len(places) < CHAMBER_ZONES + 3:
+        found.append(
+            f"zone: order them firebox, {CHAMBER_ZONES} or more of front, middle and back, flue, chimney; "
+            f"they are {', '.join(places)}"
+        )
+    if plan.guide not in {sensor.id for sensor in sensors}:
+        found.append(f"plan.guide: there is no sensor '{plan.guide}'; allowed are {', '.join(s.id for s in sensors)}")
+    if any(after[0] <= before[0] for before, after in pairwise(plan.points)):
+        found.append("plan.points: hours must grow from point to point")
+    return found

@@ -7,8 +7,11 @@ rounding: what enters at the hot face is stored in the cells or leaves at the ou
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
+import numpy.typing as npt
+from msgspec import Meta
 
 from monitor.model import FloatArray
 
@@ -17,11 +20,11 @@ from monitor.model import FloatArray
 class Layer:
     """One material of the wall and the number of cells it is cut into."""
 
-    thickness_m: float
-    conductivity_w_mk: float
-    density_kg_m3: float
-    heat_capacity_j_kgk: float
-    cells: int
+    thickness_m: Annotated[float, Meta(gt=0.0)]
+    conductivity_w_mk: Annotated[float, Meta(gt=0.0)]
+    density_kg_m3: Annotated[float, Meta(gt=0.0)]
+    heat_capacity_j_kgk: Annotated[float, Meta(gt=0.0)]
+    cells: Annotated[int, Meta(ge=1, le=1000)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,3 +79,59 @@ def step_wall(grid: WallGrid, step_s: float) -> WallStep:
         inner=solved[:, 0] * step_s,
         outer=solved[:, -1] * step_s * grid.outside_w_m2k,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallStack:
+    """Walls of Z zones side by side, shorter ones padded with cells that hold nothing: capacities (Z, n), rest (Z,).
+
+    `last` is the outermost cell of each.
+    """
+
+    grids: tuple[WallGrid, ...]
+    capacity_j_m2k: FloatArray
+    last: npt.NDArray[np.intp]
+    face_m2k_w: FloatArray
+    outside_w_m2k: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StackStep:
+    """One time step of a stack of walls: `carry` (Z, n, n), `inner` (Z, n), `outer` (Z, n) as of `WallStep`."""
+
+    carry: FloatArray
+    inner: FloatArray
+    outer: FloatArray
+
+    def rest(self, cells_c: FloatArray, outside_c: float) -> FloatArray:
+        """Return the cells (Z, n) in degC after the step if no heat entered."""
+        carried: FloatArray = (self.carry @ cells_c[:, :, None])[:, :, 0]
+        return carried + self.outer * outside_c
+
+
+def stack_walls(grids: Sequence[WallGrid]) -> WallStack:
+    """Put `grids` side by side."""
+    counts = [len(grid.capacity_j_m2k) for grid in grids]
+    capacity = np.zeros((len(grids), max(counts)))
+    for row, grid in zip(capacity, grids, strict=True):
+        row[: len(grid.capacity_j_m2k)] = grid.capacity_j_m2k
+    return WallStack(
+        grids=tuple(grids),
+        capacity_j_m2k=capacity,
+        last=np.array(counts, dtype=np.intp) - 1,
+        face_m2k_w=np.array([grid.face_m2k_w for grid in grids]),
+        outside_w_m2k=np.array([grid.outside_w_m2k for grid in grids]),
+    )
+
+
+def step_stack(stack: WallStack, step_s: float) -> StackStep:
+    """Work out one implicit step of `step_s` seconds of all walls."""
+    zones, cells = stack.capacity_j_m2k.shape
+    done = StackStep(np.zeros((zones, cells, cells)), np.zeros((zones, cells)), np.zeros((zones, cells)))
+    for zone, grid in enumerate(stack.grids):
+        count = len(grid.capacity_j_m2k)
+        step = step_wall(grid, step_s)
+        done.carry[zone, :count, :count] = step.carry
+        done.inner[zone, :count] = step.inner
+        done.outer[zone, :count] = step.outer
+    return done

@@ -2,12 +2,14 @@
 
 Gas holds next to no heat and follows at once; wall and ware take and give heat by radiation (linearised about the last
 state) and convection; neighbouring wares see each other. One linear system per step keeps every exchange equal and
-opposite, so that heat is conserved to rounding whatever the step.
+opposite, so that heat is conserved to rounding whatever the step. The system is a sum of conductances, each times a
+fixed pattern of +1 and -1; the patterns are laid out once.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from monitor.model import FloatArray
 
@@ -21,7 +23,7 @@ SURFACE_EMISSIVITY = 0.8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ZoneParts:
-    """What stands in the zones, arrays (Z,): areas in m2, heat capacity of ware and shelves in J/K.
+    """What stands in the zones, arrays (Z,): areas in m2.
 
     `gas_emissivity` is of the gas over the zone's path, `convection_w_m2k` of gas at both surfaces; `wall_sees_ware_m2`
     is the area over which they exchange radiation, `neighbour_m2` (Z - 1,) that between wares of adjacent zones.
@@ -29,7 +31,6 @@ class ZoneParts:
 
     wall_m2: FloatArray
     ware_m2: FloatArray
-    ware_j_k: FloatArray
     gas_emissivity: FloatArray
     convection_w_m2k: FloatArray
     wall_sees_ware_m2: FloatArray
@@ -37,83 +38,93 @@ class ZoneParts:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Exchange:
-    """Conductances in W/K: gas to wall, gas to ware, wall to ware (Z,), ware to next ware (Z - 1,)."""
+class Network:
+    """Nodes gas (Z,), wall face (Z,), ware (Z,) in one row, and the links between them (L = 4 Z - 1).
 
-    gas_wall: FloatArray
-    gas_ware: FloatArray
-    wall_ware: FloatArray
-    ware_ware: FloatArray
+    Links are gas to wall, gas to ware, wall to ware of each zone, then ware to next ware: `one`, `other` (L,) are the
+    nodes, `convection_w_k` and `radiation_w_k4` (L,) what they carry. `pattern` (K, 9 Z Z) is the system for the K
+    weights: links, then heat carried out of each zone by its gas, held by its wall face, held by its ware.
+    """
+
+    one: npt.NDArray[np.intp]
+    other: npt.NDArray[np.intp]
+    convection_w_k: FloatArray
+    radiation_w_k4: FloatArray
+    pattern: FloatArray
 
 
-def exchange(parts: ZoneParts, gas_c: FloatArray, wall_c: FloatArray, ware_c: FloatArray) -> Exchange:
-    """Work out the conductances about the present temperatures in degC (Z,)."""
-    gas_wall = parts.convection_w_m2k + parts.gas_emissivity * _radiation_w_m2k(gas_c, wall_c)
-    gas_ware = parts.convection_w_m2k + parts.gas_emissivity * _radiation_w_m2k(gas_c, ware_c)
-    return Exchange(
-        gas_wall=gas_wall * parts.wall_m2,
-        gas_ware=gas_ware * parts.ware_m2,
-        wall_ware=SURFACE_EMISSIVITY * _radiation_w_m2k(wall_c, ware_c) * parts.wall_sees_ware_m2,
-        ware_ware=SURFACE_EMISSIVITY * _radiation_w_m2k(ware_c[:-1], ware_c[1:]) * parts.neighbour_m2,
+def build_network(parts: ZoneParts) -> Network:
+    """Lay out the links and patterns of the zones `parts`."""
+    count = len(parts.wall_m2)
+    gas, wall, ware = np.arange(3 * count).reshape(3, count)
+    one = np.concatenate([gas, gas, wall, ware[:-1]])
+    other = np.concatenate([wall, ware, ware, ware[1:]])
+    nothing = np.zeros(2 * count - 1)
+    return Network(
+        one=one,
+        other=other,
+        convection_w_k=np.concatenate(
+            [parts.convection_w_m2k * parts.wall_m2, parts.convection_w_m2k * parts.ware_m2, nothing]
+        ),
+        radiation_w_k4=STEFAN_BOLTZMANN
+        * np.concatenate(
+            [
+                parts.gas_emissivity * parts.wall_m2,
+                parts.gas_emissivity * parts.ware_m2,
+                SURFACE_EMISSIVITY * parts.wall_sees_ware_m2,
+                SURFACE_EMISSIVITY * parts.neighbour_m2,
+            ]
+        ),
+        pattern=_patterns(one, other, count),
     )
+
+
+def _patterns(one: npt.NDArray[np.intp], other: npt.NDArray[np.intp], count: int) -> FloatArray:
+    links = len(one)
+    pattern = np.zeros((links + 3 * count, 3 * count, 3 * count))
+    at = np.arange(links)
+    for here, there in ((one, other), (other, one)):
+        pattern[at, here, here] += 1.0
+        pattern[at, here, there] -= 1.0
+    zone = np.arange(count)
+    pattern[links + zone, zone, zone] = 1.0
+    pattern[links + zone[:-1], zone[1:], zone[:-1]] = -1.0
+    held = np.arange(count, 3 * count)
+    pattern[links + held, held, held] = 1.0
+    return pattern.reshape(len(pattern), -1)
+
+
+def conductances(network: Network, state_c: FloatArray) -> FloatArray:
+    """Return the conductances (L,) in W/K of all links about `state_c` (3 Z,) of gas, wall face and ware."""
+    kelvin = state_c + KELVIN
+    one, other = kelvin[network.one], kelvin[network.other]
+    cubed = (one * one + other * other) * (one + other)
+    return cubed * network.radiation_w_k4 + network.convection_w_k
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drive:
-    """What drives one step, arrays (Z,).
+    """What drives one step.
 
-    `heat_w` released in the gas, `flow_kg_s` of gas leaving each zone (fresh air and fuel enter at `outside_c`),
-    `ware_w` given to the ware from elsewhere; `wall_rest_c` the wall face if no heat entered it and `wall_rise_k_w` how
-    far a watt into the whole face lifts it; `ware_old_c` and `ware_rise_k_w` likewise for the ware.
+    `flow_kg_s` (Z,) of gas leaves each zone; what joins it there (fresh air, fuel, steam) enters at `outside_c`.
+    `held_w_k` (2 Z,) is what lifting each wall face, then each ware, by a degree takes within the step; `heat_w` (3 Z,)
+    is given to gas, wall face and ware from elsewhere, with what they held before.
     """
 
-    heat_w: FloatArray
     flow_kg_s: FloatArray
-    ware_w: FloatArray
     outside_c: float
-    wall_rest_c: FloatArray
-    wall_rise_k_w: FloatArray
-    ware_old_c: FloatArray
-    ware_rise_k_w: FloatArray
+    held_w_k: FloatArray
+    heat_w: FloatArray
 
 
-def balance_zones(between: Exchange, drive: Drive) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return gas, wall face and ware in degC (Z,) each at the end of the step."""
-    count = len(drive.heat_w)
-    system = np.zeros((3, count, 3, count))
-    gas, wall, ware = (_diagonals(system, row, count) for row in range(3))
+def balance_zones(network: Network, links_w_k: FloatArray, drive: Drive) -> FloatArray:
+    """Return gas, wall face and ware in degC (3 Z,) at the end of the step."""
     carried = drive.flow_kg_s * GAS_J_KGK
-    gas[0][:] = between.gas_wall + between.gas_ware + carried
-    gas[1][:] = -between.gas_wall
-    gas[2][:] = -between.gas_ware
-    wall[0][:] = -drive.wall_rise_k_w * between.gas_wall
-    wall[1][:] = 1.0 + drive.wall_rise_k_w * (between.gas_wall + between.wall_ware)
-    wall[2][:] = -drive.wall_rise_k_w * between.wall_ware
-    ware[0][:] = -drive.ware_rise_k_w * between.gas_ware
-    ware[1][:] = -drive.ware_rise_k_w * between.wall_ware
-    ware[2][:] = 1.0 + drive.ware_rise_k_w * (between.gas_ware + between.wall_ware)
-    flat = system.reshape(3 * count, 3 * count)
-    below, here = np.arange(1, count), np.arange(count - 1)
-    flat[below, here] = -carried[:-1]
-    rise = drive.ware_rise_k_w
-    first = 2 * count
-    flat[first + here, first + here] += rise[:-1] * between.ware_ware
-    flat[first + here, first + below] = -rise[:-1] * between.ware_ware
-    flat[first + below, first + below] += rise[1:] * between.ware_ware
-    flat[first + below, first + here] = -rise[1:] * between.ware_ware
-    entering = np.diff(carried, prepend=0.0) * drive.outside_c
-    right = np.concatenate([drive.heat_w + entering, drive.wall_rest_c, drive.ware_old_c + rise * drive.ware_w])
-    solved = np.linalg.solve(flat, right)
-    return solved[:count], solved[count:first], solved[first:]
-
-
-def _radiation_w_m2k(one_c: FloatArray, other_c: FloatArray) -> FloatArray:
-    one, other = one_c + KELVIN, other_c + KELVIN
-    return STEFAN_BOLTZMANN * (one * one + other * other) * (one + other)
-
-
-def _diagonals(system: FloatArray, row: int, count: int) -> list[FloatArray]:
-    flat = system.reshape(-1)
-    size = 3 * count
-    starts = [(row * count) * size + column * count for column in range(3)]
-    return [flat[start : start + (count - 1) * (size + 1) + 1 : size + 1] for start in starts]
+    weights = np.concatenate((links_w_k, carried, drive.held_w_k))
+    size = len(drive.heat_w)
+    system = (weights @ network.pattern).reshape(size, size)
+    right = drive.heat_w.copy()
+    enters = carried * drive.outside_c
+    right[: len(carried)] += enters
+    right[1 : len(carried)] -= enters[:-1]
+    return np.linalg.solve(system, right).astype(np.float64, copy=False)
