@@ -16,7 +16,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.wire.topics import alive_topic, scan_topic
+from monitor.wire.topics import alive_topic, scan_topic, status_topic
 from simulator.broker_address import BrokerAddress
 from simulator.faulty_line import Turn
 from simulator.line_faults import LineFault
@@ -49,6 +49,7 @@ class BrokerLine:
         self._address = address
         self._client_id = f"nightstoke-{kiln}-{node}"
         self._alive_topic = alive_topic(kiln, node)
+        self._status_topic = status_topic(kiln)
         self._scan_topic = scan_topic(kiln, node)
         self._should_stop = should_stop
         self._report = report
@@ -57,6 +58,7 @@ class BrokerLine:
         self._spoken: list[bytes] = []
         self._to_send: deque[tuple[bytes, bool]] = deque()
         self._unacknowledged = 0
+        self._is_host_online = False
         self._is_silent = False
         self._is_closing = False
         self._retains = False
@@ -77,8 +79,11 @@ class BrokerLine:
         return self._wait(lambda: self.is_ready)
 
     def wait_for_host(self) -> bool:
-        """Listen until the host has said something; return False if told to stop before."""
-        return self._wait(lambda: bool(self._spoken))
+        """Listen until the host is there; return False if told to stop before.
+
+        It speaks to nodes that it has heard of; to others its status says that it listens.
+        """
+        return self._wait(lambda: self._is_host_online or bool(self._spoken))
 
     def wait_until(self, due: float) -> bool:
         """Wait until the monotonic clock says `due`; return False if told to stop before."""
@@ -208,7 +213,7 @@ class BrokerLine:
         if reason.is_failure:
             self._tell(f"refuses the connection: {reason}; check user and password in the URL")
         else:
-            client.subscribe(self._alive_topic, qos=1)
+            client.subscribe([(self._alive_topic, 1), (self._status_topic, 1)])
 
     def _on_disconnect(self, _client: Client, _userdata: object, _flags: object, reason: ReasonCode, _: object) -> None:
         was_ready = self.is_ready
@@ -217,7 +222,7 @@ class BrokerLine:
             self._tell(f"is gone ({reason}); trying again")
 
     def _on_subscribe(self, _client: Client, _userdata: object, _mid: int, reasons: list[Any], _more: object) -> None:
-        if any(reason.is_failure for reason in reasons):
+        if reasons[0].is_failure:
             self._tell(f"refuses to let {self._alive_topic} be read: allow it in the broker's access list")
         else:
             self._tell("is connected")
@@ -225,7 +230,10 @@ class BrokerLine:
 
     def _on_message(self, _client: Client, _userdata: object, message: MQTTMessage) -> None:
         with self._news:
-            self._spoken.append(bytes(message.payload))
+            if message.topic == self._status_topic:
+                self._is_host_online = message.payload == b"online"
+            else:
+                self._spoken.append(bytes(message.payload))
             self._news.notify_all()
 
     def _on_publish(self, *_: object) -> None:

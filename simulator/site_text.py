@@ -4,24 +4,23 @@ from datetime import UTC, datetime
 
 import msgspec
 
+from simulator.broker_address import BrokerAddress
 from simulator.kiln_file import KilnSpec
 from simulator.probe_chain import said_letters
 from simulator.spells import Spell
 
 
-def site_text(kiln: KilnSpec, device: str, lit: int, spells: tuple[Spell, ...] = ()) -> str:
-    """Return `kiln.toml` for `kiln`, read at the serial `device` and lit at epoch second `lit`.
+def site_text(kiln: KilnSpec, way: str | BrokerAddress, lit: int, spells: tuple[Spell, ...] = ()) -> str:
+    """Return `kiln.toml` for `kiln`, read at a serial device or from a broker and lit at epoch second `lit`.
 
-    Where `spells` have a sensor's letter wrong, the file has it wrong as well.
+    A broker's password is left out. Where `spells` have a sensor's letter wrong, the file has it wrong as well.
     """
     lines = [
         "[kiln]",
         f"name = {_quoted(kiln.name)}",
         f"time_zone = {_quoted(kiln.time_zone)}",
         "",
-        "[[source]]",
-        'kind = "serial"',
-        f"device = {_quoted(device)}",
+        *_way_lines(way),
     ]
     for sensor, letter in zip(kiln.sensors, said_letters(kiln, spells), strict=True):
         lines += [
@@ -42,6 +41,17 @@ def site_text(kiln: KilnSpec, device: str, lit: int, spells: tuple[Spell, ...] =
         "",
     ]
     return "\n".join(lines)
+
+
+def _way_lines(way: str | BrokerAddress) -> list[str]:
+    if isinstance(way, str):
+        return ["[[source]]", 'kind = "serial"', f"device = {_quoted(way)}"]
+    lines = ["[[source]]", 'kind = "mqtt"', "", "[broker]", f"host = {_quoted(way.host)}", f"port = {way.port}"]
+    if way.user is not None:
+        lines += [f"user = {_quoted(way.user)}", '# password_file = "..."']
+    if way.ca_file is not None:
+        lines.append(f"ca_file = {_quoted(way.ca_file)}")
+    return lines
 
 
 def _quoted(text: str) -> str:

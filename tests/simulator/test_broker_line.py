@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.reasoncodes import ReasonCode
 
 from simulator.broker_address import BrokerAddress, parse_broker_url
 from simulator.broker_line import BrokerLine
@@ -103,6 +105,32 @@ def test_packs_go_out_and_the_host_is_heard(mosquitto: Start) -> None:
     assert words == [b"alive a 1"]
     assert node.reports == [f"broker mqtt://127.0.0.1:{broker.port} is connected"]
     assert "Received PUBLISH from nightstoke-demo-kiln-shed-1 (d0, q1, r0, " in broker.log.read_text("utf-8")
+
+
+def test_a_host_that_is_online_listens(mosquitto: Start) -> None:
+    """Its retained status is enough, since it does not speak to a node that it has not heard of yet."""
+    broker = mosquitto()
+    with _house(broker) as (client, _), _node(broker) as node:
+        client.publish("nightstoke/demo-kiln/host/status", b"offline", qos=1, retain=True).wait_for_publish(5)
+        assert node.line.wait_until_ready()
+        assert node.line.wait_until(time.monotonic() + 0.1)
+        assert not node.line._is_host_online
+        client.publish("nightstoke/demo-kiln/host/status", b"online", qos=1, retain=True)
+
+        assert node.line.wait_for_host()
+        assert node.line.words() == []
+
+
+def test_a_node_that_may_not_read_its_heartbeat_says_so(mosquitto: Start) -> None:
+    """F42: by the topic's name; the host's status it can do without. This broker grants all and delivers none."""
+    granted, refused = (ReasonCode(PacketTypes.SUBACK, identifier=code) for code in (1, 128))
+    with _node(mosquitto()) as node:
+        assert node.line.wait_until_ready()
+        node.line._on_subscribe(node.line._client, None, 1, [granted, refused], None)
+        node.line._on_subscribe(node.line._client, None, 2, [refused, granted], None)
+
+    assert len(node.reports) == 2
+    assert f"refuses to let {ALIVE} be read" in node.reports[1]
 
 
 def test_close_waits_for_what_the_broker_has_not_acknowledged(mosquitto: Start) -> None:

@@ -50,6 +50,7 @@ def host(tmp_path: Path, terminal: PseudoTerminal) -> Iterator[int]:
 
 def test_line_arrives_as_it_was_sent(terminal: PseudoTerminal, host: int) -> None:
     """Raw: no return is added and nothing echoes."""
+    assert terminal.wait_until_ready()
     assert terminal.send_noise(b"[1] 0000\n")
 
     assert os.read(host, 100) == b"[1] 0000\n"

@@ -3,14 +3,13 @@
 import gzip
 import json
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from monitor.model import Arrival, Reading, Scan, Tick
+from monitor.model import Arrival, Tick
 from monitor.wire.line import alive_line
 from monitor.wire.pack import parse_pack
 from monitor.wire.recording import RecordingReader
@@ -21,33 +20,9 @@ from simulator.run import Run, course_of
 from simulator.scenarios import find_scenario
 from simulator.spells import Spell
 from simulator.stream import Streamed, _block_s, record_run, stream_run
+from tests.scripted_run import LIT, ScriptedRun
 
 SPEC = load_kiln("demo")
-
-
-LIT = 1_764_000_000
-
-
-class FakeRun:
-    """A run without a kiln: a scan a second, one reading each."""
-
-    def __init__(self, *spells: Spell, seconds: int = 600, lead_in: int = 0) -> None:
-        self.seed = 1
-        self.firing = SimpleNamespace(spells=spells, lit=LIT, clock_s=0, spec=SimpleNamespace(node="shed-1"))
-        self._seconds = seconds
-        self._lead_in = lead_in
-
-    def lead_in(self) -> Iterator[Scan]:
-        """Yield the past."""
-        return self._scans(0, self._lead_in)
-
-    def live(self, _block_s: int) -> Iterator[Scan]:
-        """Yield the present."""
-        return self._scans(self._lead_in, self._seconds)
-
-    def _scans(self, first: int, last: int) -> Iterator[Scan]:
-        for n in range(first, last):
-            yield Scan("shed-1", LIT + 1.0 + n, (Reading("shed-1/t1", emf_volts=0.01),), boot="a", seq=n)
 
 
 class FakeLine:
@@ -94,7 +69,7 @@ class FakeLine:
 
 
 def _recorded(path: Path, *spells: Spell, **settings: int) -> list[Arrival | Tick]:
-    record_run(FakeRun(*spells, **settings), path)  # type: ignore[arg-type]
+    record_run(ScriptedRun(*spells, **settings), path)  # type: ignore[arg-type]
     return list(RecordingReader().events(path.read_bytes().splitlines()))
 
 
@@ -170,7 +145,7 @@ def test_recording_s_clock_runs_on_to_the_end_of_the_run(tmp_path: Path) -> None
 def test_noise_in_a_recording_is_broken_lines(tmp_path: Path) -> None:
     """F38, F39: each is skipped and counted by the reader, the scans are all there."""
     spells = (Spell(LineFault.GARBAGE, 0.0, 1.0, size=3.0), Spell(LineFault.ABSURD, 0.0, 1.0, size=6.0))
-    count = record_run(FakeRun(*spells), tmp_path / "a")  # type: ignore[arg-type]
+    count = record_run(ScriptedRun(*spells), tmp_path / "a")  # type: ignore[arg-type]
     reader = RecordingReader()
     events = list(reader.events((tmp_path / "a").read_bytes().split(b"\n")))
 
@@ -184,7 +159,7 @@ def test_faulty_recording_repeats_byte_for_byte(tmp_path: Path) -> None:
     spells = [Spell(f, 0.0, 0.1, size=s) for f, s in ((LineFault.GARBAGE, 6.0), (LineFault.LOSS, 0.1))]
     spells += [Spell(LineFault.SHUFFLE, 0.05, 0.1, size=30.0), Spell(LineFault.RESET, 0.1, 0.1)]
     for name in ("a", "b", "c.gz"):
-        record_run(FakeRun(*spells), tmp_path / name)  # type: ignore[arg-type]
+        record_run(ScriptedRun(*spells), tmp_path / name)  # type: ignore[arg-type]
 
     assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
     assert gzip.decompress((tmp_path / "c.gz").read_bytes()) == (tmp_path / "a").read_bytes()
@@ -193,7 +168,7 @@ def test_faulty_recording_repeats_byte_for_byte(tmp_path: Path) -> None:
 def test_stream_sends_lead_in_and_live_and_hears_the_host() -> None:
     """Each scan once, with the lowest number that is still kept."""
     line = FakeLine()
-    streamed = stream_run(FakeRun(lead_in=60), line, None)  # type: ignore[arg-type]
+    streamed = stream_run(ScriptedRun(lead_in=60), line, None)  # type: ignore[arg-type]
 
     assert [s[0] for s in line.sent] == list(range(600))
     assert [s[1] for s in line.sent] == list(range(600))
@@ -203,7 +178,7 @@ def test_stream_sends_lead_in_and_live_and_hears_the_host() -> None:
 def test_stream_keeps_what_nobody_reports() -> None:
     """A host that is not there frees nothing, and is sent nothing again."""
     line = FakeLine(hears=False)
-    stream_run(FakeRun(), line, None)  # type: ignore[arg-type]
+    stream_run(ScriptedRun(), line, None)  # type: ignore[arg-type]
 
     assert line.sent == [(n, 0) for n in range(600)]
 
@@ -213,7 +188,7 @@ def test_stream_hands_faults_to_the_line() -> None:
     spells = [Spell(LineFault.TWIN, 10 / 3600, 5 / 3600), Spell(LineFault.ABSURD, 20 / 3600, 1 / 3600)]
     spells.append(Spell(LineFault.GARBAGE, 30 / 3600, 60 / 3600))
     line = FakeLine()
-    stream_run(FakeRun(*spells, seconds=100), line, None)  # type: ignore[arg-type]
+    stream_run(ScriptedRun(*spells, seconds=100), line, None)  # type: ignore[arg-type]
     extra = [(place, s) for place, s in enumerate(line.sent) if not isinstance(s, tuple)]
 
     assert extra[:2] == [(9, Turn(LineFault.TWIN, is_on=True)), (15, Turn(LineFault.TWIN, is_on=False))]
@@ -226,7 +201,7 @@ def test_stream_hands_faults_to_the_line() -> None:
 def test_stream_ends_when_the_line_is_told_to(stop_after: int) -> None:
     """In the lead-in and live."""
     line = FakeLine(stop_after=stop_after)
-    streamed = stream_run(FakeRun(lead_in=60), line, None)  # type: ignore[arg-type]
+    streamed = stream_run(ScriptedRun(lead_in=60), line, None)  # type: ignore[arg-type]
 
     assert len(line.sent) == streamed.scans == stop_after
 
@@ -235,7 +210,7 @@ def test_stream_holds_its_speed_without_a_word() -> None:
     """A hundred scans at 200 times life take half a second."""
     told: list[str] = []
     begun = time.monotonic()
-    streamed = stream_run(FakeRun(seconds=100), FakeLine(), 200.0, told.append)  # type: ignore[arg-type]
+    streamed = stream_run(ScriptedRun(seconds=100), FakeLine(), 200.0, told.append)  # type: ignore[arg-type]
 
     assert time.monotonic() - begun > 0.49
     assert streamed.worst_late_s < 1.0
@@ -245,7 +220,7 @@ def test_stream_holds_its_speed_without_a_word() -> None:
 def test_stream_that_cannot_keep_up_says_by_how_much() -> None:
     """A line that takes 10 ms a pack at a speed that asks for 1,000 a second."""
     told: list[str] = []
-    streamed = stream_run(FakeRun(seconds=150), FakeLine(pause_s=0.01), 1000.0, told.append)  # type: ignore[arg-type]
+    streamed = stream_run(ScriptedRun(seconds=150), FakeLine(pause_s=0.01), 1000.0, told.append)  # type: ignore[arg-type]
 
     assert len(told) == 1
     assert told[0].startswith("the stream is 1.")
@@ -254,6 +229,6 @@ def test_stream_that_cannot_keep_up_says_by_how_much() -> None:
 
 def test_what_it_says_goes_to_stderr(capsys: pytest.CaptureFixture[str]) -> None:
     """With the command's name before it."""
-    stream_run(FakeRun(seconds=150), FakeLine(pause_s=0.01), 1000.0)  # type: ignore[arg-type]
+    stream_run(ScriptedRun(seconds=150), FakeLine(pause_s=0.01), 1000.0)  # type: ignore[arg-type]
 
     assert capsys.readouterr().err.startswith("nightstoke-sim: the stream is 1.")
