@@ -12,7 +12,7 @@ from msgspec import Meta
 from simulator.cones import ConePack, pack_of
 from simulator.crew_spec import CrewSpec, StageSpec
 from simulator.kiln_parts import AirSpec, PortSpec, WallSpec, ZoneSpec
-from simulator.sensor_spec import ContactSpec, SensorSpec
+from simulator.sensor_spec import ContactSpec, SensorSpec, sensor_misfits
 from simulator.strict_parts import read_table, read_tables
 from simulator.wall import WallGrid, cut_wall
 
@@ -138,6 +138,7 @@ def _kiln_of(raw: dict[str, Any], problems: list[str]) -> KilnSpec | None:
     if problems or head is None or air is None or plan is None or crew is None:
         return None
     problems += _misfits(zones, walls, ports, sensors, plan)
+    problems += sensor_misfits(sensors, contacts, [z.name for z in zones])
     cones = _packs_of(raw.get("cones", []), [z.name for z in zones], problems)
     if problems:
         return None

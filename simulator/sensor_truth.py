@@ -2,7 +2,8 @@
 
 Most faults are true for as long as their spell lasts. A drift is true from the first to the last moment at which the
 fault leads more than 10 degC away from what the same probe would have read without it; a cold junction that is told
-wrong, where it is more than 2 degC off; an input is out of range wherever its emf is. What every probe has (tolerance,
+wrong, where it is more than 2 degC off; an input is out of range wherever its emf is beyond the converter or above its
+letter (one below its letter is reversed). What every probe has (tolerance,
 wander with age, noise) is no fault.
 """
 
@@ -123,7 +124,7 @@ def _out_of_range(spec: KilnSpec, spells: tuple[Spell, ...], track: Track) -> li
             continue
         told = told_at(offer, i, letter=letters[i], measured=gains[i].measured, volts=offer.volts[:, i])
         status = _temperature(spec, spells, offer, i)[1]
-        beyond = (told == Told.RANGE) | ((told == Told.EMF) & np.isin(status, (Status.BELOW, Status.ABOVE)))
+        beyond = (told == Told.RANGE) | ((told == Told.EMF) & (status == Status.ABOVE))
         cause = _cause(spec, spells, i)
         found += [
             TrueFault(sensor.id, SensorFault.RANGE, begin_h, end_h, cause)

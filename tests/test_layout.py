@@ -25,7 +25,6 @@ NO_BEHAVIOUR = {
     "monitor/publish/__init__.py": "a docstring",
     "simulator/crew_spec.py": "records only",
     "simulator/kiln_parts.py": "records only",
-    "simulator/sensor_spec.py": "records only",
     "simulator/mishaps.py": "names only",
     "simulator/probe_faults.py": "names only",
     "simulator/line_faults.py": "names only",

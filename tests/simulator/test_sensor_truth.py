@@ -42,7 +42,7 @@ LASTING = [
     f
     for f, word in TOLD_AS.items()
     if word not in (None, SensorFault.DRIFT, SensorFault.COLD_JUNCTION)
-    and f not in FROM_THE_START | {ProbeFault.SWAPPED, ProbeFault.DEAD_BUS, ProbeFault.REVERSED}
+    and f not in FROM_THE_START | {ProbeFault.SWAPPED, ProbeFault.DEAD_BUS}
 ]
 
 
