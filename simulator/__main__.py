@@ -1,4 +1,4 @@
-"""The command `nightstoke-sim`: a simulated kiln on a pseudo-terminal or in a recording."""
+"""The command `nightstoke-sim`: a simulated kiln on a pseudo-terminal, behind a broker or in a recording."""
 
 import argparse
 import os
@@ -6,16 +6,24 @@ import select
 import signal
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
+from monitor.site_file import KilnPart
+from simulator.broker_address import BrokerAddress, BrokerAddressError, parse_broker_url
+from simulator.broker_line import BrokerLine
+from simulator.firing import scripted_watch
 from simulator.kiln_file import KilnFileError, KilnSpec, kiln_names, load_kiln
 from simulator.pseudo_terminal import PseudoTerminal
 from simulator.run import Course, Run, course_of
 from simulator.scenarios import SCENARIOS, Scenario, ScenarioError, find_scenario
 from simulator.site_text import site_text
-from simulator.stream import record_run, stream_run
+from simulator.spells import settle_spells
+from simulator.stream import record_run, stream_run, tell
+from simulator.training import Trainee
+from simulator.training_socket import SharedTrainee, TrainingSocket
 
 COOLING_SHOWN_H = 8.0
 """Hours after the plan's end at which a recording without --duration ends."""
@@ -55,7 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (KilnFileError, ScenarioError) as error:
         parser.error(str(error))
     if options.print_site:
-        print(site_text(spec, str(options.pty or "/dev/serial/by-id/..."), course.lit), end="")
+        print(site_text(spec, options.mqtt or str(options.pty or "/dev/serial/by-id/..."), course.lit), end="")
         return 0
     try:
         return _go(options, spec, scenario, course)
@@ -70,17 +78,39 @@ def _go(options: argparse.Namespace, spec: KilnSpec, scenario: Scenario, course:
         print(f"{options.recording}: {scans} scans of {spec.name}, {scenario.name}", file=sys.stderr)
         return 0
     should_stop = Stop(watch_stdin=options.until_stdin_closes)
-    terminal = PseudoTerminal(options.pty, should_stop)
-    print(f"ready {options.pty}", flush=True)
+    line = _line(options, spec, should_stop)
     try:
-        run = Run(spec, scenario, course, seed=options.seed)
-        if not options.after_alive or terminal.wait_for_host():
-            stream_run(run, terminal, options.speed)
+        if line.wait_until_ready():
+            print(f"ready {options.pty or options.mqtt}", flush=True)
+            with _trained(options, spec, scenario, course) as run:
+                if not options.after_alive or line.wait_for_host():
+                    stream_run(run, line, options.speed)
     finally:
-        unread = terminal.close(STOP_PATIENCE_S if should_stop() else READER_PATIENCE_S)
-    if unread:
-        print(f"nightstoke-sim: {unread} bytes were not read at the end", file=sys.stderr)
+        left = line.close(STOP_PATIENCE_S if should_stop() else READER_PATIENCE_S)
+    if left:
+        tell(f"{left} {'bytes were not read' if options.pty else 'packs were not acknowledged'} at the end")
     return 0
+
+
+def _line(options: argparse.Namespace, spec: KilnSpec, should_stop: Stop) -> PseudoTerminal | BrokerLine:
+    if options.pty is not None:
+        return PseudoTerminal(options.pty, should_stop)
+    kiln = KilnPart.model_validate({"name": spec.name}).id  # as the service names it in topics
+    return BrokerLine(options.mqtt, kiln=kiln, node=spec.node, should_stop=should_stop, report=tell)
+
+
+@contextmanager
+def _trained(options: argparse.Namespace, spec: KilnSpec, scenario: Scenario, course: Course) -> Iterator[Run]:
+    """Give the run; where it is to be practised on, a person may take its kiln over meanwhile."""
+    if options.training is None:
+        yield Run(spec, scenario, course, seed=options.seed)
+        return
+    spells = settle_spells(scenario.spells, spec, course.live_h)
+    watch = scripted_watch(spec, spells, seed=options.seed, lit=course.lit)
+    crew = SharedTrainee(Trainee(spec, watch, lit=course.lit))
+    run = Run(spec, scenario, course, seed=options.seed, on_trace=crew.keep, crew=crew)
+    with TrainingSocket(options.training, crew):
+        yield run
 
 
 def _course(options: argparse.Namespace, spec: KilnSpec) -> Course:
@@ -110,6 +140,12 @@ def _parser() -> argparse.ArgumentParser:
     add = parser.add_argument
     out = parser.add_mutually_exclusive_group(required=True)
     out.add_argument("--pty", type=Path, metavar="LINK", help="open a pseudo-terminal and link LINK to it")
+    out.add_argument(
+        "--mqtt",
+        type=_broker,
+        metavar="URL",
+        help="publish to a broker: mqtt://[user:password@]host[:port], or mqtts:// with ?ca_file=PATH",
+    )
     out.add_argument("--recording", type=Path, metavar="OUT", help="write OUT.senml.jsonl, packed if OUT ends in .gz")
     out.add_argument("--list", action="store_true", help="tell the scenarios and end")
     add("--print-site", action="store_true", help="write the site file of this kiln to stdout and end")
@@ -121,6 +157,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--lead-in", type=_hours, default=0.0, metavar="HOURS", help="past to send first, one scan per 10 s")
     add("--start", type=int, metavar="EPOCH", help="kiln time of lighting; default: going live is now")
     add("--duration", type=_hours, metavar="HOURS", help="live kiln time; default: a recording ends in the cooling")
+    add("--training", type=Path, metavar="SOCKET", help="Unix socket by which a person may fire the kiln meanwhile")
     add("--after-alive", action="store_true", help="send nothing before the host's first heartbeat")
     add("--until-stdin-closes", action="store_true", help="end when stdin is closed")
     return parser
@@ -133,6 +170,13 @@ def _speed(text: str) -> float | None:
     if not 0.0 < speed < float("inf"):
         raise argparse.ArgumentTypeError("give a number above 0, or max")
     return speed
+
+
+def _broker(text: str) -> BrokerAddress:
+    try:
+        return parse_broker_url(text)
+    except BrokerAddressError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
 
 
 def _hours(text: str) -> float:

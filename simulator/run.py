@@ -50,7 +50,8 @@ def course_of(lit: int, *, live_h: float, lead_in_h: float = 0.0, duration_h: fl
 class Run:
     """One run of `scenario` at the kiln `spec`; building it hurries to where it begins.
 
-    `on_trace` is called with every block of truth before its scans come out. `crew` fires in the scripted watch's place.
+    `on_trace` is called with every block of truth before its scans come out. `crew` fires in place of the
+    scripted watch.
     """
 
     def __init__(
