@@ -5,6 +5,7 @@ The simulator runs as a process of its own and speaks on a real pseudo-terminal.
 
 import argparse
 import asyncio
+import os
 import subprocess
 import sys
 import tempfile
@@ -18,18 +19,20 @@ from monitor.site_file import parse_site
 
 READY_LIMIT_S = 30.0
 END_LIMIT_S = 2.0
+SOCKET_PATH_BYTES = 104
+"""Room for the name of a Unix socket, with its end, where it is smallest."""
 SIMULATOR = (sys.executable, "-m", "simulator")
 
 
 def run(options: argparse.Namespace) -> int:
     """Run simulator and service until a signal comes or the simulated firing ends."""
     with tempfile.TemporaryDirectory(prefix="nightstoke-demo-") as folder:
-        data = Path(folder) / "data" if options.data is None else Path(options.data)
-        return asyncio.run(_demo(options, Path(folder) / "kiln-line", data))
+        return asyncio.run(_demo(options, Path(folder)))
 
 
-async def _demo(options: argparse.Namespace, line: Path, data: Path) -> int:
-    course = ["--pty", str(line), "--scenario", options.scenario, "--from", options.stage]
+async def _demo(options: argparse.Namespace, folder: Path) -> int:
+    training = _training(folder)
+    course = ["--pty", str(folder / "kiln-line"), "--scenario", options.scenario, "--from", options.stage]
     text = _site_text(course)
     site = parse_site(text, "the demo's site file")
     assert site.plan is not None
@@ -40,6 +43,7 @@ async def _demo(options: argparse.Namespace, line: Path, data: Path) -> int:
         "--seed", str(options.seed),
         "--speed", str(options.speed),
         "--lead-in", str(options.lead_in),
+        *([] if training is None else ["--training", str(training)]),
         "--after-alive",
         "--until-stdin-closes",
     ]  # fmt: skip
@@ -48,7 +52,9 @@ async def _demo(options: argparse.Namespace, line: Path, data: Path) -> int:
     )
     try:
         await _ready(simulator)
-        request = Request(site, text, data, options.host, options.port, Occasion("simulator", options.speed))
+        data = folder / "data" if options.data is None else Path(options.data)
+        occasion = Occasion("simulator", options.speed)
+        request = Request(site, text, data, options.host, options.port, occasion, training=training)
         print(
             f"This is a TEST on a simulated kiln, {options.speed:g} times as fast as life. Ctrl-C ends it.",
             file=sys.stderr,
@@ -56,6 +62,15 @@ async def _demo(options: argparse.Namespace, line: Path, data: Path) -> int:
         return await serve(request, beside=_until_end(simulator))
     finally:
         await _end(simulator)
+
+
+def _training(folder: Path) -> Path | None:
+    """Return the socket by which the kiln may be fired, None where a path in `folder` is too long for one."""
+    path = folder / "training"
+    if len(os.fsencode(path)) < SOCKET_PATH_BYTES:
+        return path
+    print(f"nightstoke: {path} is too long a name for a socket: there is nothing to practise on", file=sys.stderr)
+    return None
 
 
 def _site_text(course: list[str]) -> str:

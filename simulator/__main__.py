@@ -57,6 +57,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     if options.list:
         return _list_scenarios()
+    if options.training is not None and options.recording is not None:
+        parser.error("--training: nobody can practise on a recording")
     try:
         spec, scenario = load_kiln(options.kiln), find_scenario(options.scenario)
         course = _course(options, spec)

@@ -11,10 +11,11 @@ from simulator.kiln import Hands, Kiln, KilnState
 from simulator.kiln_file import KilnSpec
 from simulator.training_lead import LeadWord
 from simulator.training_person import Person, Refusal
-from simulator.training_report import Log, report_of
+from simulator.training_report import report_of, stokes_of, wood_kg
 from simulator.training_sight import embers_of, flame_at_flue, flame_at_spyhole, smoke_of
 from simulator.truth_falls import CHAMBER
 from simulator.truth_minutes import STEPS, MinuteKeeper
+from simulator.truth_stokes import Door
 
 NOTCHES = (0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0)
 """Settings that a hand finds on damper and inlets: finer where they do more (common practice, no source)."""
@@ -64,10 +65,10 @@ class Trainee:
         if self._person is None:
             return Refusal.WATCH_HAS_IT
         if order.what == "report":
-            self._report = self._report_of(self._person.log)
+            self._report = self._report_of(self._person)
             return Refusal.TOO_EARLY if self._report is None else None
         if order.what == "give-back":
-            self._report = self._report_of(self._person.log)
+            self._report = self._report_of(self._person)
             self._person = None
             return None
         return self._person.take(order, self._lead, now=self._time(self._hour))
@@ -75,13 +76,14 @@ class Trainee:
     def present(self) -> Practice:
         """Return the present as the person may know it."""
         person = self._person
-        before_h = self._last_stoke_h()
+        last_h = self._last_stoke_h()
+        done = [] if person is None else [deed for deed in self.deeds if deed.hour > person.begin_h]
         return Practice(
             in_hand=person is not None,
-            begun=None if person is None else self._time(person.log.begin_h),
-            stokes=0 if person is None else len(person.log.stokes),
-            wood_kg=0.0 if person is None else round(person.log.wood_kg, 1),
-            last_stoke=None if before_h is None else self._time(before_h),
+            begun=None if person is None else self._time(person.begin_h),
+            stokes=len(stokes_of(done, Door.FRONT)),
+            wood_kg=wood_kg(done),
+            last_stoke=None if last_h is None else self._time(last_h),
             lead=self._lead.word(),
             sight=self._sight,
             settings=self._settings if person is None else person.settings,
@@ -95,13 +97,14 @@ class Trainee:
         if self._person is not None:
             return Refusal.IN_HAND
         self._report = None
-        self._person = Person(self._spec, self._settings, Log(self._hour, self._last_stoke_h()), self.deeds)
+        self._person = Person(self._spec, self._settings, self.deeds, begin_h=self._hour)
         return None
 
-    def _report_of(self, log: Log) -> Report | None:
+    def _report_of(self, person: Person) -> Report | None:
         if self._steps_kept < STEPS:
             return None
-        return report_of(self._spec, log, self._minutes.minutes(), lit=self._lit)
+        minutes = self._minutes.minutes()
+        return report_of(self._spec, minutes, self.deeds, begin_h=person.begin_h, lit=self._lit)
 
     def _seen(self, state: KilnState, door: float) -> Sight:
         embers: Embers | None = self._sight.embers

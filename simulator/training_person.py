@@ -12,7 +12,6 @@ from simulator.fuel import fresh_charge
 from simulator.kiln import Hands, Kiln
 from simulator.kiln_file import KilnSpec
 from simulator.training_lead import LeadWord
-from simulator.training_report import Log, Stoke
 from simulator.truth_falls import CHAMBER
 
 NAME = "practice"
@@ -22,7 +21,8 @@ ARMFULS = {"small": 0.5, "usual": 1.0, "big": 2.0}
 OPEN_LEAST_S = 4.0
 """Least time that the stoke door stands open for a stoke (common practice, no source)."""
 MOST_ARMFULS = 6.0
-"""Usual armfuls of unburnt wood that fill the firebox (common practice, no source)."""
+"""Usual armfuls of unburnt wood that fill the firebox, side stokes that fill a port (common practice, no source)."""
+SETTINGS = frozenset(Settings.__struct_fields__)
 
 
 class Refusal(StrEnum):
@@ -30,7 +30,7 @@ class Refusal(StrEnum):
 
     WATCH_HAS_IT = "watch-has-it"  # the kiln is not in a person's hands
     IN_HAND = "in-hand"  # it already is
-    FIREBOX_FULL = "firebox-full"  # let it burn down first
+    FULL = "full"  # no room for more wood there before some is burnt
     NO_SUCH_PORT = "no-such-port"
     NO_SETTING = "no-setting"  # a share of full between 0 and 1 is missing
     NO_ARMFUL = "no-armful"  # how much is missing
@@ -38,18 +38,18 @@ class Refusal(StrEnum):
 
 
 class Person:
-    """Whoever has the kiln; `deeds` is where all that is done to it is noted."""
+    """Whoever has the kiln since `begin_h` hours from lighting; `deeds` is where all that is done to it is noted."""
 
-    def __init__(self, spec: KilnSpec, settings: Settings, log: Log, deeds: list[Deed]) -> None:
+    def __init__(self, spec: KilnSpec, settings: Settings, deeds: list[Deed], *, begin_h: float) -> None:
         self.settings = settings
-        self.log = log
+        self.begin_h = begin_h
         self.last: Done | None = None
         self._spec = spec
         self._deeds = deeds
         self._orders: list[Order] = []
         self._doors = Doors(len(spec.zones))
-        self._unburnt_kg = 0.0
-        self._chamber = frozenset(z.name for z in spec.zones if z.place in CHAMBER)
+        self._unburnt_kg = [0.0] * len(spec.zones)
+        self._chamber = {z.name: n for n, z in enumerate(spec.zones) if z.place in CHAMBER}
         self._flue = next(n for n, z in enumerate(spec.zones) if z.place == "flue")
 
     def take(self, order: Order, lead: LeadWord, *, now: float) -> Refusal | None:
@@ -58,7 +58,7 @@ class Person:
         if refusal is not None:
             return refusal
         self._orders.append(order)
-        if order.to is not None:
+        if order.what in SETTINGS:
             self.settings = replace(self.settings, **{order.what: order.to})
         wet_kg = _wet_kg(order, lead)
         self.last = Done(now, order.what, order.zone, None if wet_kg is None else round(wet_kg, 1))
@@ -69,7 +69,7 @@ class Person:
         for order in self._orders:
             self._do(kiln, order, lead, hour)
         self._orders.clear()
-        self._unburnt_kg = sum(c.wood_kg + c.water_kg for c in kiln.state.charges[0])
+        self._unburnt_kg = [sum(c.wood_kg + c.water_kg for c in charges) for charges in kiln.state.charges]
         door, *ports = self._doors.shares(hour, step_s)
         s = self.settings
         return Hands(door=door, ports=(0.0, *ports), primary=s.primary, secondary=s.secondary, damper=s.damper)
@@ -79,14 +79,18 @@ class Person:
             case "stoke":
                 if order.armful is None:
                     return Refusal.NO_ARMFUL
-                waiting = sum(o.what == "stoke" for o in self._orders) * lead.usual_kg
-                full = self._unburnt_kg + waiting >= MOST_ARMFULS * lead.usual_kg
-                return Refusal.FIREBOX_FULL if full else None
+                return self._fullness(order, 0, lead.usual_kg)
             case "side-stoke":
-                return None if order.zone in self._chamber else Refusal.NO_SUCH_PORT
+                if order.zone not in self._chamber:
+                    return Refusal.NO_SUCH_PORT
+                return self._fullness(order, self._chamber[order.zone], _side_kg(lead))
             case "damper" | "primary" | "secondary":
                 return None if order.to is not None and 0.0 <= order.to <= 1.0 else Refusal.NO_SETTING
         return None
+
+    def _fullness(self, order: Order, zone: int, usual_kg: float) -> Refusal | None:
+        waiting = sum(o.what == order.what and o.zone == order.zone for o in self._orders)
+        return Refusal.FULL if self._unburnt_kg[zone] + waiting * usual_kg > MOST_ARMFULS * usual_kg else None
 
     def _do(self, kiln: Kiln, order: Order, lead: LeadWord, hour: float) -> None:
         match order.what:
@@ -108,21 +112,18 @@ class Person:
         self._charge(kiln, 0, wet_kg, lead.wood_m)
         self._doors.open(0, hour, max(lead.stage.door_s, OPEN_LEAST_S))
         self._note(hour, DeedKind.FRONT_STOKE, 0, wet_kg)
-        self.log.stokes.append(Stoke(hour, lead.stage.interval_min))
 
     def _side_stoke(self, kiln: Kiln, order: Order, lead: LeadWord, hour: float) -> None:
         assert order.zone is not None
-        zone, side = self._spec.zone_index(order.zone), lead.side
+        zone, side = self._chamber[order.zone], lead.side
         wet_kg = _wet_kg(order, lead) or 0.0
         self._charge(kiln, zone, wet_kg, side.wood_mm / 1000.0)
         self._doors.open(zone, hour, side.open_s)
         self._note(hour, DeedKind.SIDE_STOKE, zone, wet_kg)
-        self.log.side_stokes += 1
 
     def _charge(self, kiln: Kiln, zone: int, wet_kg: float, thickness_m: float) -> None:
         moisture = self._spec.crew.moisture
         kiln.stoke(fresh_charge(wet_kg, moisture=moisture, thickness_m=thickness_m), zone)
-        self.log.wood_kg += wet_kg
 
     def _note_setting(self, order: Order, hour: float) -> None:
         if order.what == "damper":
@@ -139,5 +140,12 @@ class Person:
 def _wet_kg(order: Order, lead: LeadWord) -> float | None:
     """Return the wet wood of a stoke in kg, None for any other order."""
     if order.what == "side-stoke":
-        return lead.side.pieces[1] * lead.side.piece_kg
-    return None if order.armful is None else ARMFULS[order.armful] * lead.usual_kg
+        return _side_kg(lead)
+    if order.what != "stoke" or order.armful is None:
+        return None
+    return ARMFULS[order.armful] * lead.usual_kg
+
+
+def _side_kg(lead: LeadWord) -> float:
+    """Return the wet wood of a side stoke in kg: as many pieces as the lead allows."""
+    return lead.side.pieces[1] * lead.side.piece_kg

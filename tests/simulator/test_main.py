@@ -4,18 +4,21 @@ import os
 import re
 import select
 import signal
+import socket
 import subprocess
 import sys
 import time
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import islice
 from pathlib import Path
 
 import pytest
 
 from monitor.site_file import parse_site
 from monitor.wire.pack import parse_pack
+from monitor.wire.practice import Answer, Order, read_from_kiln, write_practice_line
 from simulator.__main__ import main
 from tests.peers import free_port
 
@@ -108,6 +111,30 @@ def test_signal_ends_it_cleanly(tmp_path: Path, number: signal.Signals) -> None:
     assert not link.is_symlink()
 
 
+def test_a_person_may_take_the_kiln_over(tmp_path: Path) -> None:
+    """Through a socket of the simulator's own, which is gone with it."""
+    link, path = tmp_path / "tty", tmp_path / "training"
+    with _simulator("--pty", str(link), "--until-stdin-closes", "--training", str(path)) as process:
+        fd = _open_when_ready(process, link)
+        until = time.monotonic() + 30.0
+        while not path.is_socket():
+            assert time.monotonic() < until
+            time.sleep(0.02)
+        with socket.socket(socket.AF_UNIX) as caller:
+            caller.connect(str(path))
+            caller.sendall(write_practice_line(Order(1, "take-over")))
+            lines = caller.makefile("rb")
+            answers = [said for said in map(read_from_kiln, islice(lines, 2)) if isinstance(said, Answer)]
+            lines.close()
+        assert process.stdin is not None
+        process.stdin.close()
+        assert process.wait(10) == 0
+        os.close(fd)
+
+    assert answers == [Answer(1, done=True)]
+    assert not path.exists()
+
+
 def test_parent_s_end_takes_it_along(tmp_path: Path) -> None:
     """With stdin watched, closing it ends the run."""
     link = tmp_path / "tty"
@@ -194,6 +221,7 @@ def test_scenarios_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
         (["--duration", "-1"], "give a number of hours, 0 or more"),
         (["--seed", "-1"], "give a whole number, 0 or more"),
         (["--pty", "x"], "not allowed with argument"),
+        (["--training", "x"], "nobody can practise on a recording"),
         (["--mqtt", "http://x"], "give mqtt://[user:password@]host[:port]"),
     ],
 )

@@ -80,7 +80,7 @@ class Scripted:
         self.asked.append(("order", order))
         if order.what == "rake":
             return None
-        return Answer(0, done=order.what != "stoke", why="firebox-full" if order.what == "stoke" else None)
+        return Answer(0, done=order.what != "stoke", why="full" if order.what == "stoke" else None)
 
 
 def make_snapshot(epoch: str, seq: int) -> Snapshot:
@@ -199,7 +199,7 @@ def test_an_order_that_is_not_done_says_why(client: TestClient, service: Scripte
     refused = client.post("/api/practice", json={"what": "stoke", "armful": "big"})
     unanswered = client.post("/api/practice", json={"what": "rake"})
 
-    assert (refused.status_code, refused.json()) == (409, {"detail": "firebox-full"})
+    assert (refused.status_code, refused.json()) == (409, {"detail": "full"})
     assert (unanswered.status_code, unanswered.json()) == (503, {"detail": "no-answer"})
 
 

@@ -56,7 +56,7 @@ def test_the_present_comes_back_as_it_was(name: str) -> None:
 
 def test_an_answer_is_told_from_the_present() -> None:
     """Both come over one line, each with its kind."""
-    answer = Answer(7, done=False, why="firebox-full")
+    answer = Answer(7, done=False, why="full")
 
     assert read_from_kiln(write_practice_line(answer)) == answer
 
