@@ -118,7 +118,8 @@ class Slots:
     `end` (n,) is the record time at which each slot ends, a multiple of `SLOT_S`, rising, jumping over long silences;
     `known_at` (n, K) the clock when its last scan was in or waited for in vain; `mean_c` (n, K, S) the mean of valid
     samples, NaN without any; `count` (n, K, S) their number; `status` (n, K, S) the `Status` of the slot's last sample,
-    ABSENT without any; `emf_min_volts`, `emf_max_volts` (n, K, S) the extremes of raw emf, NaN without any.
+    ABSENT without any; `emf_min_volts`, `emf_max_volts` (n, K, S) the extremes of raw emf, `cold_c` (n, K, S) the last
+    cold junction in degC, NaN without any.
     """
 
     end: FloatArray
@@ -128,6 +129,7 @@ class Slots:
     status: CodeArray
     emf_min_volts: FloatArray
     emf_max_volts: FloatArray
+    cold_c: FloatArray
 
 
 class FindingKind(StrEnum):

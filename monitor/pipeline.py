@@ -116,6 +116,7 @@ class Pipeline:
                 temperatures.celsius[judged],
                 status=temperatures.status[judged],
                 emf_volts=np.fmax(block.emf_volts, block.oxygen_emf_volts)[judged],  # an input has one or the other
+                cold_c=block.cold_junction_c[judged],
                 key=np.array(nodes, dtype=np.int64),
             )
         findings, changes = self._judge(closings, links) if closings else ([], [])

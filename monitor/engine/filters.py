@@ -79,6 +79,20 @@ def level_weights(beats: int, beat_s: float, *, lag_min: float, ripple: FloatArr
     return _least_error(steps, steps.T @ wanted, ripple=ripple, ware=ware, goals=goals)
 
 
+def whitening_weights(beats: int, beat_s: float, *, ripple: FloatArray, ware: Ware) -> FloatArray:
+    """Return weights (beats,), oldest first, that leave of a history what its past does not foretell, in unit variance.
+
+    Ware of a random rate and rest of autocovariance `ripple` (beats,) foretell the newest beat by least squares, the
+    constant unknown; the newest less that, over its standard deviation, is white.
+    """
+    steps, age_min = _steps(beats, beat_s)
+    covariance = steps.T @ _likeness(np.subtract.outer(age_min, age_min), ware) @ steps + covariance_matrix(ripple)
+    past = np.block([[covariance[1:, 1:], np.ones((beats - 1, 1))], [np.ones((1, beats - 1)), np.zeros((1, 1))]])
+    foretold = np.linalg.solve(past, np.append(covariance[1:, 0], 1.0))[:-1]
+    weights = np.append(1.0, -foretold)
+    return np.asarray((weights / np.sqrt(weights @ covariance @ weights))[::-1])
+
+
 def spread(weights: FloatArray, ripple: FloatArray) -> float:
     """Return the standard deviation that ripple of autocovariance `ripple` leaves in a sum with `weights`."""
     return float(np.sqrt(weights @ covariance_matrix(ripple) @ weights))

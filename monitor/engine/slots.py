@@ -37,10 +37,17 @@ class SlotReducer:
         self.left_out = 0
 
     def add(
-        self, time: FloatArray, celsius: FloatArray, *, status: CodeArray, emf_volts: FloatArray, key: KeyArray
+        self,
+        time: FloatArray,
+        celsius: FloatArray,
+        *,
+        status: CodeArray,
+        emf_volts: FloatArray,
+        cold_c: FloatArray,
+        key: KeyArray,
     ) -> None:
-        """Hold rows: `time` (n,) epoch seconds, `celsius`, `status`, `emf_volts` (n, S), `key` (n,) breaks ties."""
-        self._rows.append((time, key, celsius, status, emf_volts))
+        """Hold rows: `time` (n,) in epoch seconds; the columns (n, S); `key` (n,) breaks ties."""
+        self._rows.append((time, key, celsius, status, emf_volts, cold_c))
 
     def close(self, end: float, known_at: float) -> None:
         """Close the slot that ends at `end`, known at clock `known_at`; slots close in rising order.
@@ -70,8 +77,7 @@ class SlotReducer:
 
     def save(self) -> bytes:
         """Return the state as bytes."""
-        names = ("time", "key", "celsius", "status", "emf_volts")
-        arrays: dict[str, npt.NDArray[Any]] = dict(zip(names, _joined(self._rows, self._sensors), strict=True))
+        arrays: dict[str, npt.NDArray[Any]] = dict(zip(_COLUMNS, _joined(self._rows, self._sensors), strict=True))
         arrays["ends"] = np.array([self._ends, self._known_at], dtype=np.float64)
         arrays["marks"] = np.array([self._closed, self.left_out], dtype=np.float64)
         return pack_arrays(arrays, f"slots {self._sensors}")
@@ -83,33 +89,36 @@ class SlotReducer:
             ValueError: where `saved` is damaged or belongs to another number of sensors.
         """
         found = unpack(saved, f"slots {self._sensors}")
-        self._rows = [(found["time"], found["key"], found["celsius"], found["status"], found["emf_volts"])]
+        time, key, celsius, status, emf_volts, cold_c = (found[name] for name in _COLUMNS)
+        self._rows = [(time, key, celsius, status, emf_volts, cold_c)]
         self._ends, self._known_at = found["ends"].tolist()
         self._closed, self.left_out = float(found["marks"][0]), int(found["marks"][1])
 
 
-_Rows = tuple[FloatArray, KeyArray, FloatArray, CodeArray, FloatArray]
+_Rows = tuple[FloatArray, KeyArray, FloatArray, CodeArray, FloatArray, FloatArray]
+_COLUMNS = ("time", "key", "celsius", "status", "emf_volts", "cold_c")
 
 
 def _joined(blocks: list[_Rows], sensors: int) -> _Rows:
     if len(blocks) == 1:
         return blocks[0]
     wide = np.empty((0, sensors))
-    empty: _Rows = (np.empty(0), np.empty(0, np.int64), wide, wide.astype(np.uint8), wide)
-    time, key, celsius, status, emf = zip(empty, *blocks, strict=True)
+    empty: _Rows = (np.empty(0), np.empty(0, np.int64), wide, wide.astype(np.uint8), wide, wide)
+    time, key, celsius, status, emf, cold = zip(empty, *blocks, strict=True)
     return (
-        np.concatenate(time), np.concatenate(key), np.concatenate(celsius), np.concatenate(status), np.concatenate(emf)
+        np.concatenate(time), np.concatenate(key), np.concatenate(celsius), np.concatenate(status),
+        np.concatenate(emf), np.concatenate(cold),
     )  # fmt: skip
 
 
 def _picked(rows: _Rows, index: npt.NDArray[np.intp]) -> _Rows:
-    time, key, celsius, status, emf = rows
-    return time[index], key[index], celsius[index], status[index], emf[index]
+    time, key, celsius, status, emf, cold = rows
+    return time[index], key[index], celsius[index], status[index], emf[index], cold[index]
 
 
 def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows) -> Slots:
     """Reduce rows, sorted and all within `ends`, to slots; one flat cell per slot and sensor."""
-    time, _, celsius, status, emf = rows
+    time, _, celsius, status, emf, cold = rows
     shape = (len(ends), 1, celsius.shape[1])
     cells = shape[0] * shape[2]
     slot = np.searchsorted(ends, slot_end_of(time))
@@ -121,6 +130,9 @@ def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows) -> Slots:
     heard = status != Status.ABSENT
     last = np.full(cells, Status.ABSENT, dtype=np.uint8)
     last[cell[heard]] = status[heard]  # of repeated cells the last value stays
+    newest_cold = np.full(cells, np.nan)
+    told = np.isfinite(cold)
+    newest_cold[cell[told]] = cold[told]
     low, high = np.full(cells, np.nan), np.full(cells, np.nan)
     np.fmin.at(low, cell.ravel(), emf.ravel())
     np.fmax.at(high, cell.ravel(), emf.ravel())
@@ -132,4 +144,5 @@ def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows) -> Slots:
         status=last.reshape(shape),
         emf_min_volts=low.reshape(shape),
         emf_max_volts=high.reshape(shape),
+        cold_c=newest_cold.reshape(shape),
     )

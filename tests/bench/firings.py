@@ -6,7 +6,7 @@ decay. Every figure below is "made up to match the task" unless said otherwise: 
 is what the climb must bear.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -82,6 +82,7 @@ def judged(celsius: FloatArray, plan: str = "") -> tuple[Engine, Slots]:
         status=np.where(np.isnan(wide), 1, 0).astype(np.uint8),
         emf_min_volts=np.full(wide.shape, np.nan),
         emf_max_volts=np.full(wide.shape, np.nan),
+        cold_c=np.full(wide.shape, np.nan),
     )
     return engine, slots
 
@@ -89,15 +90,7 @@ def judged(celsius: FloatArray, plan: str = "") -> tuple[Engine, Slots]:
 def part_of(slots: Slots, begin: int, end: int) -> Slots:
     """Return slots `begin` to `end` of `slots`."""
     cut = slice(begin, end)
-    return Slots(
-        slots.end[cut],
-        slots.known_at[cut],
-        slots.mean_c[cut],
-        slots.count[cut],
-        slots.status[cut],
-        slots.emf_min_volts[cut],
-        slots.emf_max_volts[cut],
-    )
+    return Slots(*(getattr(slots, column.name)[cut] for column in fields(Slots)))
 
 
 def _pulse(interval_min: float) -> FloatArray:

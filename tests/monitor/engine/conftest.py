@@ -1,6 +1,7 @@
 """What the tests of the engine share: sites, and slots made from made-up temperatures."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -69,7 +70,9 @@ def make_slots() -> Callable[..., Slots]:
         end = begin + SLOT_S * np.arange(1, len(celsius) + 1)
         emf = mean * VOLTS_PER_C
         count = np.where(np.isnan(mean), 0, 5)
-        return Slots(end, end[:, None] + 0.5, mean, count, code[:, None, :], emf - NOISE_VOLTS, emf + NOISE_VOLTS)
+        return Slots(
+            end, end[:, None] + 0.5, mean, count, code[:, None, :], emf - NOISE_VOLTS, emf + NOISE_VOLTS, 0.0 * emf
+        )
 
     return make
 
@@ -80,9 +83,6 @@ def cut_slots() -> Callable[[Slots, int, int], Slots]:
 
     def cut(slots: Slots, begin: int, end: int) -> Slots:
         part = slice(begin, end)
-        return Slots(
-            slots.end[part], slots.known_at[part], slots.mean_c[part], slots.count[part], slots.status[part],
-            slots.emf_min_volts[part], slots.emf_max_volts[part],
-        )  # fmt: skip
+        return Slots(*(getattr(slots, column.name)[part] for column in fields(Slots)))
 
     return cut

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from dataclasses import fields
 from itertools import pairwise
 
 import numpy as np
@@ -54,7 +55,7 @@ def _slots(celsius: FloatArray, status: FloatArray, passed_over: slice = slice(0
     end = START + SLOT_S * (kept + 1)
     known_at = end[:, None] + np.linspace(0.2, 9.0, celsius.shape[1])[: celsius.shape[1]]
     nothing = np.full(mean.shape, np.nan)
-    return Slots(end, known_at, mean, np.where(np.isnan(mean), 0, 5), code, nothing, nothing)
+    return Slots(end, known_at, mean, np.where(np.isnan(mean), 0, 5), code, nothing, nothing, nothing)
 
 
 def _one_kiln(seed: int, passed_over: slice = slice(0, 0)) -> Slots:
@@ -64,10 +65,7 @@ def _one_kiln(seed: int, passed_over: slice = slice(0, 0)) -> Slots:
 
 def _part(slots: Slots, begin: int, end: int) -> Slots:
     cut = slice(begin, end)
-    return Slots(
-        slots.end[cut], slots.known_at[cut], slots.mean_c[cut], slots.count[cut], slots.status[cut],
-        slots.emf_min_volts[cut], slots.emf_max_volts[cut],
-    )  # fmt: skip
+    return Slots(*(getattr(slots, column.name)[cut] for column in fields(Slots)))
 
 
 EVENTFUL = _one_kiln(1, slice(2000, 2100))

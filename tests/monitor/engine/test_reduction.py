@@ -4,7 +4,6 @@ Excess-air ratios become emf by the Nernst equation and the equilibrium of wood 
 tables of its own).
 """
 
-
 import numpy as np
 import pytest
 
@@ -61,7 +60,7 @@ def _slots(ratio: FloatArray, celsius: float = 1000.0, heard: FloatArray | None 
     end = START + 5.0 * np.arange(1, n + 1)
     status = np.where(there, Status.OK, Status.ABSENT).astype(np.uint8)
     low, high = (np.where(there, emf + by, np.nan) for by in (-1e-6, 1e-6))
-    return Slots(end, end[:, None], np.where(there, mean, np.nan), np.where(there, 5, 0), status, low, high)
+    return Slots(end, end[:, None], np.where(there, mean, np.nan), np.where(there, 5, 0), status, low, high, low)
 
 
 def _judge(setup: EngineSetup, slots: Slots) -> list[tuple[float, str, float]]:

@@ -15,28 +15,29 @@ SENSORS = 3
 T0 = 1_764_000_000.0
 
 
-def _rows(seed: int, n: int = 60) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return n rows of two nodes over 25 s, with equal times, faults and holes: time, key, celsius, status, emf."""
+def _rows(seed: int, n: int = 60) -> tuple[np.ndarray, ...]:
+    """Return n rows of two nodes over 25 s, with equal times, faults and holes, column by column."""
     rng = np.random.default_rng(seed)
     time_s = T0 + np.round(rng.uniform(0.0, 25.0, n), 1)
     status = rng.choice([Status.OK, Status.OK, Status.OK, Status.ABSENT, Status.OPEN], (n, SENSORS)).astype(np.uint8)
     celsius = np.where(status == Status.OK, rng.uniform(0.0, 1300.0, (n, SENSORS)), np.nan)
     emf = np.where(status == Status.ABSENT, np.nan, rng.uniform(-0.01, 0.05, (n, SENSORS)))
-    return time_s, np.arange(n), celsius, status, emf
+    cold = np.where(np.isnan(emf), np.nan, rng.uniform(10.0, 40.0, (n, SENSORS)))
+    return time_s, np.arange(n), celsius, status, emf, cold
 
 
 def _add(reducer: SlotReducer, rows: tuple[np.ndarray, ...], index: np.ndarray) -> None:
-    time_s, key, celsius, status, emf = (column[index] for column in rows)
-    reducer.add(time_s, celsius, status=status, emf_volts=emf, key=key)
+    time_s, key, celsius, status, emf, cold = (column[index] for column in rows)
+    reducer.add(time_s, celsius, status=status, emf_volts=emf, cold_c=cold, key=key)
 
 
 def _same(a: Slots, b: Slots) -> bool:
-    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts")
+    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c")
     return all(np.array_equal(getattr(a, name), getattr(b, name), equal_nan=name != "status") for name in names)
 
 
 def _joined(parts: list[Slots]) -> Slots:
-    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts")
+    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c")
     return Slots(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
@@ -60,7 +61,7 @@ def test_a_slot_is_reduced_cell_by_cell() -> None:
     reducer = SlotReducer(SENSORS)
     _add(reducer, rows, np.arange(60))
     slots = _close_all(reducer)
-    time_s, key, celsius, status, emf = rows
+    time_s, key, celsius, status, emf, cold = rows
 
     assert slots.mean_c.shape == (5, 1, SENSORS)
     for number, sensor in np.ndindex(5, SENSORS):
@@ -72,6 +73,7 @@ def test_a_slot_is_reduced_cell_by_cell() -> None:
         assert slots.count[cell] == len(valid)
         assert slots.mean_c[cell] == pytest.approx(np.mean(valid))
         assert slots.status[cell] == status[mine[-1], sensor]
+        assert slots.cold_c[cell] == cold[mine[-1], sensor]
         assert slots.emf_min_volts[cell] == min(emf[k, sensor] for k in mine)
         assert slots.emf_max_volts[cell] == max(emf[k, sensor] for k in mine)
 
@@ -138,7 +140,7 @@ def test_rows_of_a_closed_slot_are_left_out_and_counted() -> None:
     reducer.take()
     for second in (2.0, 7.0, 22.0):
         moment = np.array([T0 + second])
-        reducer.add(moment, one, status=np.zeros((1, 1), np.uint8), emf_volts=one, key=np.array([0]))
+        reducer.add(moment, one, status=np.zeros((1, 1), np.uint8), emf_volts=one, cold_c=one, key=np.array([0]))
     reducer.close(T0 + 25.0, T0)
     slots = reducer.take()
     again = SlotReducer(1)
@@ -172,7 +174,7 @@ def test_a_day_of_rows_is_reduced_in_a_few_seconds() -> None:
     begun = time.process_time()
     for minute in range(1440):
         begin = T0 + 60.0 * minute
-        reducer.add(begin + np.arange(60.0), celsius, status=status, emf_volts=celsius, key=key)
+        reducer.add(begin + np.arange(60.0), celsius, status=status, emf_volts=celsius, cold_c=celsius, key=key)
         for number in range(1, 13):
             reducer.close(begin + number * SLOT_S, begin)
         slots += len(reducer.take().end)
