@@ -97,7 +97,7 @@ class FaultyLine:
         held_s = self._spells.size(LineFault.DELAY, at) * 3600.0
         if self._spells.is_on(LineFault.SHUFFLE, at):
             held_s += self._delay_rngs[is_again].random() * self._spells.size(LineFault.SHUFFLE, at)
-        return round(held_s, 3)
+        return round(held_s, 3) if held_s else 0.0
 
     def _plan_turns(self, begins_at: float) -> None:
         for fault in TURNS:

@@ -51,28 +51,27 @@ class NodeLife:
         return [self._told(s, at, oldest) for s in (taken, *self.memory.due(now_s))]
 
     def _taken(self, scan: Scan) -> Scan:
-        """Return `scan` with this boot's name and number, the time by the node's clock, and how long it has been up."""
-        at = scan.time
-        boot = self._boot_at(at)
+        """Return `scan` with this boot's name and number; it keeps the kiln's time until it is written."""
+        boot = self._boot_at(scan.time)
         assert scan.seq is not None
         if boot != self._boot:
             self.memory.forget()
             self._boot, self._first_number = boot, scan.seq
-        name = scan.boot if boot == 0 else f"{zlib.crc32(f'{scan.boot} {boot}'.encode()):08x}"
-        time = at + self._spells.size(LineFault.WRONG_CLOCK, at) * DAY_S
-        return replace(scan, boot=name, seq=scan.seq - self._first_number, time=time, up_s=self._up_s(at))
+        if boot == 0:
+            return scan
+        name = f"{zlib.crc32(f'{scan.boot} {boot}'.encode()):08x}"
+        return replace(scan, boot=name, seq=scan.seq - self._first_number)
 
     def _told(self, taken: Scan, at: float, oldest: int | None) -> Scan:
-        """Return a taken scan as it is written at `at`: with its time, or how long ago it was and `up`."""
-        wraps = self._spells.is_on(LineFault.TICKS_WRAP, at)
-        if not (wraps or self._spells.is_on(LineFault.CLOCKLESS, at)):
-            return replace(taken, up_s=None, oldest=oldest)
-        assert taken.up_s is not None
-        up_s = taken.up_s % TICKS_WRAP_S if self._spells.size(LineFault.TICKS_WRAP, at) else taken.up_s
-        return replace(taken, time=round(taken.up_s - self._up_s(at), 3), up_s=up_s, oldest=oldest)
-
-    def _up_s(self, at: float) -> float:
-        return round(at - self._starts[self._boot], 3)
+        """Return a scan of this boot as it is written at `at`: with its time, or how long ago it was and `up`."""
+        spells = self._spells
+        wraps = spells.is_on(LineFault.TICKS_WRAP, at)
+        time, up_s = taken.time + DAY_S * spells.size(LineFault.WRONG_CLOCK, taken.time), None
+        if wraps or spells.is_on(LineFault.CLOCKLESS, at):
+            time, up_s = round(taken.time - at, 3), round(taken.time - self._starts[self._boot], 3)
+            if wraps and spells.size(LineFault.TICKS_WRAP, at):
+                up_s %= TICKS_WRAP_S
+        return Scan(taken.node, time, taken.readings, taken.boot, taken.seq, oldest, up_s)
 
     def _boot_at(self, at: float) -> int:
-        return sum(end <= at for _, end in self._downs)
+        return sum(end <= at for _, end in self._downs) if self._downs else 0

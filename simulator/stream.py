@@ -3,7 +3,7 @@
 import gzip
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -152,17 +152,16 @@ def _faulty_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
     for sending in delivered(_all_scans(run), delivery):
         if isinstance(sending.what, Turn):
             continue
-        yield from _with_no_scan(tick_lines(clock, sending.at))
-        clock = sending.at
+        if clock is None or sending.at > clock:
+            for tick in tick_lines(clock, sending.at):
+                yield tick, False
+            clock = sending.at
         if isinstance(sending.what, Noise):
             yield sending.what.payload.removesuffix(b"\n") + b"\n", False
         else:
             yield write_pack(sending.what) + b"\n", True
-    yield from _with_no_scan(tick_lines(clock, delivery.now))
-
-
-def _with_no_scan(lines: Iterable[bytes]) -> Iterator[tuple[bytes, bool]]:
-    return ((line, False) for line in lines)
+    for tick in tick_lines(clock, delivery.now):
+        yield tick, False
 
 
 def _all_scans(run: Run) -> Iterator[Scan]:
