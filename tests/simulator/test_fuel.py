@@ -1,6 +1,8 @@
 """Wood against handbook values, and its sums."""
 
+import csv
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -19,20 +21,48 @@ from simulator.fuel import (
     volatiles_of,
 )
 
+GOLDEN = Path(__file__).parents[1] / "golden" / "heat.csv"
+"""Handbook values, each with its source."""
 
-@pytest.mark.parametrize(
-    ("percent", "mj_kg"),
-    [(0, 18.5), (10, 16.41), (15, 15.36), (20, 14.31), (25, 13.26), (30, 12.22), (40, 10.12), (50, 8.03)],
-)
-def test_heating_value_falls_with_moisture_as_the_handbook_says(percent: int, mj_kg: float) -> None:
-    """EN ISO 18125 form, q = q_dry (1 - 0.01 M) - 0.02443 M, printed to 0.01 MJ/kg."""
-    assert heating_value_j_kg(percent / 100.0) / 1e6 == pytest.approx(mj_kg, abs=0.006)
+
+def _golden(quantity: str) -> list[tuple[str, float]]:
+    with GOLDEN.open(encoding="utf-8", newline="") as lines:
+        return [(row["case"], float(row["value"])) for row in csv.DictReader(lines) if row["quantity"] == quantity]
+
+
+def test_heating_value_falls_with_moisture_as_the_handbook_says() -> None:
+    """EN ISO 18125 form, q = q_dry (1 - 0.01 M) - 0.02443 M, printed to 0.01 MJ/kg: heat.csv, eight moistures."""
+    rows = _golden("wood_net_calorific_value_MJ_per_kg")
+
+    assert len(rows) == 8
+    for case, mj_kg in rows:
+        share = float(case.split()[1]) / 100.0
+        charge = fresh_charge(1.0, moisture=share, thickness_m=0.04)
+
+        assert heating_value_j_kg(share) / 1e6 == pytest.approx(mj_kg, abs=0.006)
+        assert charge.wood_kg * WOOD_J_KG - charge.water_kg * EVAPORATION_J_KG == pytest.approx(
+            heating_value_j_kg(share)
+        )
 
 
 def test_air_demand_is_the_handbook_s() -> None:
-    """Kubler, Wood and Fiber Science: 6 g of air per g of oven-dry wood; computed for C50 H6 O44: 5.91."""
-    assert volatiles_of(1.0).air_kg + CHAR_SHARE * CHAR_AIR_KG_KG == pytest.approx(5.91)
+    """Kubler, Wood and Fiber Science: 6 g of air per g of oven-dry wood; heat.csv, computed: 5.91 kg, 4.57 Nm3."""
+    ((_, kg_kg),) = _golden("wood_air_demand_kg_per_kg_dry")
+    ((_, nm3_kg),) = _golden("wood_air_demand_Nm3_per_kg_dry")
+
+    assert volatiles_of(1.0).air_kg + CHAR_SHARE * CHAR_AIR_KG_KG == pytest.approx(kg_kg)
     assert pytest.approx(6.0, abs=0.1) == WOOD_AIR_KG_KG
+    assert pytest.approx(nm3_kg, abs=0.005) == WOOD_AIR_KG_KG * 22.414 / 28.965
+
+
+def test_air_demand_and_flue_gas_follow_from_what_wood_is_made_of() -> None:
+    """C50 H6 O44: O2 for each C, a quarter for each H, less half of O; air of 20.95 % O2. heat.csv: CO2 max 20.51 %."""
+    carbon, hydrogen, oxygen = 500.0 / 12.011, 60.0 / 1.008, 440.0 / 15.999
+    oxygen_mol = carbon + hydrogen / 4.0 - oxygen / 2.0
+    ((_, co2_max_percent),) = _golden("wood_CO2_max_dry_percent")
+
+    assert oxygen_mol / 0.2095 * 28.965e-3 == pytest.approx(WOOD_AIR_KG_KG, abs=0.01)
+    assert 100.0 * carbon / (carbon + oxygen_mol * 0.7905 / 0.2095) == pytest.approx(co2_max_percent, abs=0.02)
 
 
 def test_volatiles_and_char_together_give_the_heat_of_wood() -> None:
