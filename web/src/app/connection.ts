@@ -5,6 +5,7 @@
 import { DEAD_S, LATE_S } from "../model/ages.js";
 import { type History, readHistory } from "../model/history.js";
 import { type FromPanel, type Hello, readMessage, type ToPanel, writeMessage } from "../model/messages.js";
+import type { Order } from "../model/practice.js";
 
 const BACK_OFF_FIRST_MS = 1000;
 const BACK_OFF_MOST_MS = 10_000;
@@ -116,16 +117,29 @@ export function liveAddress(page: Location): string {
 
 /** Tell the service something; false when it did not answer that it has stored it. */
 export async function post(path: string): Promise<boolean> {
+  const answer = await ask(path, { who: null });
+  return answer?.ok ?? false;
+}
+
+/** Give an order at the practice; null when it is done, else one word why not. */
+export async function order(wanted: Order): Promise<string | null> {
+  const answer = await ask("/api/practice", wanted);
+  if (answer?.ok) return null;
+  const told: unknown = await answer?.json().catch(() => null);
+  const why = (told as { detail?: unknown } | null | undefined)?.detail;
+  return typeof why === "string" ? why : "no-answer";
+}
+
+async function ask(path: string, body: object): Promise<Response | null> {
   try {
-    const answer = await fetch(path, {
+    return await fetch(path, {
       method: "POST",
       headers: { "content-type": "application/json" },
-      body: JSON.stringify({ who: null }),
+      body: JSON.stringify(body),
       signal: AbortSignal.timeout(REQUEST_LIMIT_MS),
     });
-    return answer.ok;
   } catch {
-    return false;
+    return null;
   }
 }
 

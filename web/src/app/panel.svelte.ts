@@ -4,10 +4,11 @@ import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from 
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
 import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
 import type { Hello, Report, ToPanel } from "../model/messages.js";
+import { type Order, whyWords } from "../model/practice.js";
 import { helloFor, takeMessage } from "../model/state.js";
 import { strings } from "../model/strings.en.js";
 import type { Acts, Face } from "../view/face.js";
-import { Connection, fetchHistory, liveAddress, post } from "./connection.js";
+import { Connection, fetchHistory, liveAddress, order, post } from "./connection.js";
 import { BatteryGauge } from "./device.js";
 import { Sounder } from "./sound.js";
 
@@ -33,6 +34,8 @@ export class Panel implements Acts {
   #historyMs = Number.NEGATIVE_INFINITY;
   #historyRound = 0;
   #troubleMs = 0;
+  #isOrdering = false;
+  #practiceTroubleMs = 0;
 
   start(): void {
     this.#sounder.wake();
@@ -83,6 +86,18 @@ export class Panel implements Acts {
     this.#sound(nowMs);
   }
 
+  /** One order at a time: a second tap while the first is on its way is no second stoke. */
+  practise(wanted: Order): void {
+    if (this.#isOrdering) return;
+    this.#isOrdering = true;
+    void order(wanted).then((why) => {
+      this.#isOrdering = false;
+      const nowMs = performance.now();
+      if (why !== null) this.#practiceTroubleMs = nowMs;
+      this.#show(nowMs, { practiceTrouble: why === null ? null : whyWords(why) });
+    });
+  }
+
   choose(change: Partial<Choices>): void {
     const choices = { ...this.face.choices, ...change };
     const spanChanged = choices.span !== this.face.choices.span;
@@ -123,7 +138,9 @@ export class Panel implements Acts {
 
   #show(nowMs: number, change: Partial<Face>): void {
     const trouble = nowMs - this.#troubleMs > TROUBLE_SHOWN_MS ? null : this.face.trouble;
-    this.face = { ...this.face, trouble, nowMs, heardMs: this.#link.heardMs, ...change };
+    const practiceTrouble =
+      nowMs - this.#practiceTroubleMs > TROUBLE_SHOWN_MS ? null : this.face.practiceTrouble;
+    this.face = { ...this.face, trouble, practiceTrouble, nowMs, heardMs: this.#link.heardMs, ...change };
   }
 
   #calls(nowMs: number): Map<string, number> {
@@ -161,7 +178,7 @@ export class Panel implements Acts {
     const waited = nowMs - this.#historyMs;
     if (waited < Math.max(HISTORY_LEAST_MS, isOvergrown(curve) ? 0 : every)) return;
     this.#historyMs = nowMs;
-    void this.#fetchHistory(span_s === null ? null : clock - span_s);
+    void this.#fetchHistory(span_s === null ? null : Math.max(0, clock - span_s));
   }
 
   async #fetchHistory(begin: number | null): Promise<void> {
@@ -201,6 +218,7 @@ function firstFace(): Face {
     silencedUntilMs: 0,
     soundIsOn: false,
     trouble: null,
+    practiceTrouble: null,
     choices: storedChoices(),
     curve: emptyCurve(),
     curveRound: 0,

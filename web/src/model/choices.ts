@@ -3,7 +3,7 @@ import type { Unit } from "./units.js";
 
 export type Look = "day" | "night";
 export type Span = "firing" | "six-hours" | "hour";
-export type Sheet = "now" | "alarms" | "curves" | "reminders";
+export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report";
 
 export interface Choices {
   look: Look;
@@ -29,7 +29,7 @@ const allowed = {
   look: ["day", "night"],
   unit: ["C", "F"],
   span: ["firing", "six-hours", "hour"],
-  sheet: ["now", "alarms", "curves", "reminders"],
+  sheet: ["now", "alarms", "curves", "reminders", "practice", "report"],
 } as const;
 
 function oneOf<T extends string>(options: readonly T[], found: unknown, usual: T): T {

@@ -1,5 +1,5 @@
 /** Small made-up messages for the tests of this folder. */
-import type { AlarmLine, Frame, Snapshot, Value } from "./messages.js";
+import type { AlarmLine, Frame, Practice, Snapshot, Value } from "./messages.js";
 
 export function value(sensor: string, celsius: number | null, other: Partial<Value> = {}): Value {
   return {
@@ -58,6 +58,7 @@ export function snapshot(other: Partial<Snapshot> = {}): Snapshot {
     findings: [],
     last_stoke: null,
     links: { node_age_s: {}, counters: {}, store_error: null, source_error: {}, panels_with_sound: 1 },
+    practice: null,
     ...other,
   };
 }
@@ -76,6 +77,34 @@ export function frame(seq: number, other: Partial<Frame> = {}): Frame {
     last_stoke: null,
     links: null,
     firing: null,
+    practice: null,
+    ...other,
+  };
+}
+
+export function practice(other: Partial<Practice> = {}): Practice {
+  return {
+    kind: "practice",
+    in_hand: true,
+    begun: 900,
+    stokes: 2,
+    wood_kg: 5.2,
+    last_stoke: 940,
+    lead: {
+      stage: "high-fire",
+      interval_min: 4,
+      climb_c_per_h: 20,
+      usual_kg: 2.6,
+      side_every_min: 0,
+      side_ports: [],
+    },
+    sight: { spyhole: "short", flue: "none", smoke: "clear", embers: "good", looked: 940 },
+    settings: { damper: 0.8, primary: 0.213, secondary: 0.4 },
+    notches: [0, 0.1, 0.2, 0.4, 0.8, 1],
+    ports: [{ zone: "front-1", place: "front" }],
+    last: null,
+    report: null,
+    version: 1,
     ...other,
   };
 }

@@ -30,6 +30,7 @@ describe("messages", () => {
       last_stoke: null,
       links: null,
       firing: null,
+      practice: null,
     });
   });
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { alarm, frame, snapshot, value } from "./examples.js";
+import { alarm, frame, practice, snapshot, value } from "./examples.js";
 import type { FindingLine } from "./messages.js";
 import { FINDINGS_KEPT, type Held, helloFor, takeMessage } from "./state.js";
 
@@ -57,6 +57,16 @@ describe("state", () => {
     expect(held?.guide).toBe("front");
     expect(held?.lastStoke).toBe(990);
     expect(held?.firing?.ended).toBe(1000);
+  });
+
+  it("keeps the practice until another is told; a real kiln has none", () => {
+    const first = begun();
+    const told = takeMessage(first, frame(11, { practice: practice() }), 0).held;
+    const kept = takeMessage(told, frame(12), 0).held;
+
+    expect(first.practice).toBeNull();
+    expect(told?.practice).toEqual(practice());
+    expect(kept?.practice).toBe(told?.practice);
   });
 
   it("takes no frame twice and leaves none out", () => {

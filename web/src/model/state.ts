@@ -9,6 +9,7 @@ import type {
   Frame,
   Heartbeat,
   Hello,
+  Practice,
   Snapshot,
   ToPanel,
   Value,
@@ -28,6 +29,8 @@ export interface Held {
   firing: Firing | null;
   guide: string | null;
   lastStoke: number | null;
+  /** The simulated kiln's word to whoever may fire it; null at a real kiln. */
+  practice: Practice | null;
   clock: number;
   clockReceivedMs: number;
   silencedUntilMs: number;
@@ -70,6 +73,7 @@ function fromSnapshot(snapshot: Snapshot, nowMs: number): Held {
     firing: snapshot.firing,
     guide: snapshot.guide,
     lastStoke: snapshot.last_stoke,
+    practice: snapshot.practice,
     clock: snapshot.clock,
     clockReceivedMs: nowMs,
     silencedUntilMs: nowMs + snapshot.silenced_s * 1000,
@@ -88,6 +92,7 @@ function withFrame(held: Held, frame: Frame, nowMs: number): Held {
     firing: frame.firing ?? held.firing,
     guide: frame.guide ?? held.guide,
     lastStoke: frame.last_stoke ?? held.lastStoke,
+    practice: frame.practice ?? held.practice,
     clock: frame.clock,
     clockReceivedMs: nowMs,
     silencedUntilMs: frame.silenced_s === null ? held.silencedUntilMs : nowMs + frame.silenced_s * 1000,

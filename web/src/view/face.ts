@@ -1,6 +1,7 @@
 /** What the view is given to show, and what a touch may ask for. The view holds no state of the kiln itself. */
 import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
+import type { Order } from "../model/practice.js";
 import type { Held } from "../model/state.js";
 
 export interface Face {
@@ -15,6 +16,8 @@ export interface Face {
   soundIsOn: boolean;
   /** Words on a touch that the service did not store, or null. */
   trouble: string | null;
+  /** Words on what could not be done at the practice, or null. */
+  practiceTrouble: string | null;
   choices: Choices;
   curve: Curve;
   /** Grows with every change of the curve, which is not watched itself. */
@@ -27,4 +30,6 @@ export interface Acts {
   silence(): void;
   wakeSound(): void;
   choose(change: Partial<Choices>): void;
+  /** Do something at the simulated kiln. */
+  practise(order: Order): void;
 }
