@@ -26,6 +26,7 @@ NO_BEHAVIOUR = {
     "simulator/crew_spec.py": "records only",
     "simulator/kiln_parts.py": "records only",
     "simulator/mishaps.py": "names only",
+    "simulator/plot_look.py": "colours only",
     "simulator/probe_faults.py": "names only",
     "simulator/line_faults.py": "names only",
 }
