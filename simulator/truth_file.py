@@ -55,14 +55,16 @@ def truth_path(recording: Path) -> Path:
 
 def header_of(firing: Firing, truth: Truth, *, scenario: str, seed: int, has_plan: bool) -> HeaderLine:
     """Return the header of the file."""
-    spec = firing.spec
+    spec, minutes = firing.spec, truth.minutes
+    now_h = firing.clock_s / 3600.0
+    begin_h, end_h = (minutes.begin_h, minutes.end_h) if len(minutes.hour) else (now_h, now_h)
     return HeaderLine(
         kiln=spec.name,
         scenario=scenario,
         seed=seed,
         lit=float(firing.lit),
-        begin=_epoch(firing.lit, truth.minutes.begin_h),
-        end=_epoch(firing.lit, truth.minutes.end_h),
+        begin=_epoch(firing.lit, begin_h),
+        end=_epoch(firing.lit, end_h),
         plan=spec.points if has_plan else None,
         guide=spec.guide,
         stages=tuple(StageWords(s.name, s.begin_h, s.interval_min) for s in spec.stages),

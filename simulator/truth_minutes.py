@@ -29,13 +29,13 @@ class Minutes:
 
     @property
     def begin_h(self) -> float:
-        """Hour at which the first minute begins."""
-        return float(self.hour[0]) - 0.5 / 60.0
+        """Hour at which the first minute begins; NaN where there is none."""
+        return float(self.hour[0]) - 0.5 / 60.0 if len(self.hour) else float("nan")
 
     @property
     def end_h(self) -> float:
-        """Hour at which the last minute ends."""
-        return float(self.hour[-1]) + 0.5 / 60.0
+        """Hour at which the last minute ends; NaN where there is none."""
+        return float(self.hour[-1]) + 0.5 / 60.0 if len(self.hour) else float("nan")
 
     def until(self, hour: float) -> "Minutes":
         """Return the minutes whose middle lies before `hour`."""

@@ -18,6 +18,8 @@ SILENCE = "silence"
 
 def true_sensors(firing: Firing, minutes: Minutes, *, seed: int) -> list[TrueSpan]:
     """Return the sensor faults of `firing`, whose chance was drawn after `seed`, in order."""
+    if len(minutes.hour) == 0:
+        return []
     clock_s = 3600.0 * minutes.hour + 30.0
     faults = true_sensor_faults(firing.spec, firing.spells, minutes, clock_s=clock_s, lit=firing.lit)
     spans = [

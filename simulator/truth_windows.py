@@ -35,6 +35,8 @@ def centred_slope_c_h(celsius: FloatArray, half_min: FloatArray) -> FloatArray:
 
 def trailing_high(series: FloatArray, minutes: int) -> FloatArray:
     """Return the highest of each minute of `series` (m,) and the `minutes` before it."""
+    if len(series) == 0:
+        return series
     padded = np.concatenate([np.full(minutes, -np.inf), series])
     high: FloatArray = np.lib.stride_tricks.sliding_window_view(padded, minutes + 1).max(axis=1)
     return high

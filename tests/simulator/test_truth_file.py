@@ -10,6 +10,7 @@ from simulator.kiln_file import load_kiln
 from simulator.scenarios import find_scenario
 from simulator.truth import Truth
 from simulator.truth_file import TruthWriter, truth_path
+from simulator.truth_reader import read_truth
 
 SPEC = load_kiln("demo")
 LIT = 1_764_000_000
@@ -75,3 +76,13 @@ def test_site_without_a_plan_is_told(tmp_path: Path) -> None:
     _write(path, [720], has_plan=False)
 
     assert json.loads(path.read_text().splitlines()[0])["plan"] is None
+
+
+def test_run_of_less_than_a_minute_has_a_truth_without_minutes(tmp_path: Path) -> None:
+    """Nothing can be judged, and the file can be read."""
+    path = tmp_path / "x.truth.jsonl"
+    _write(path, [11])
+    truth = read_truth(path)
+
+    assert truth.header.begin == truth.header.end == LIT + BEGIN_S + 55
+    assert (truth.stokes, truth.spans, len(truth.minutes.time)) == ((), (), 0)

@@ -38,9 +38,13 @@ def test_slope_is_the_least_squares_one() -> None:
     assert centred_slope_c_h(series, np.full(21, 10.0))[10] == pytest.approx(expected)
 
 
-def test_slope_of_nothing_is_nothing() -> None:
-    """A firing that is closed up from its first minute has no slopes."""
-    assert len(centred_slope_c_h(np.zeros(0), np.zeros(0))) == 0
+def test_nothing_makes_nothing() -> None:
+    """A recording that begins when the kiln is closed up has no means, slopes and highs to be judged."""
+    nothing = np.zeros(0)
+
+    assert len(centred_mean(nothing, nothing)) == 0
+    assert len(centred_slope_c_h(nothing, nothing)) == 0
+    assert len(trailing_high(nothing, 30)) == 0
 
 
 def test_trailing_high_looks_back_so_far_and_no_further() -> None:
