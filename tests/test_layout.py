@@ -28,7 +28,6 @@ NO_BEHAVIOUR = {
     "simulator/mishaps.py": "names only",
     "simulator/plot_look.py": "colours only",
     "simulator/probe_faults.py": "names only",
-    "simulator/line_faults.py": "names only",
 }
 TOP_LEVEL = {
     "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "monitor", "web", "hardware", "tests", "simulator",
