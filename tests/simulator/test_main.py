@@ -20,6 +20,7 @@ from monitor.site_file import parse_site
 from monitor.wire.pack import parse_pack
 from monitor.wire.practice import Answer, Order, read_from_kiln, write_practice_line
 from simulator.__main__ import main
+from simulator.truth_reader import read_truth
 from tests.peers import free_port
 
 
@@ -154,7 +155,26 @@ def test_recording_repeats_byte_for_byte(tmp_path: Path, capsys: pytest.CaptureF
         assert code == 0
 
     assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
+    assert (tmp_path / "a.truth.jsonl").read_bytes() == (tmp_path / "b.truth.jsonl").read_bytes()
     assert "360 scans of Demo kiln, steady" in capsys.readouterr().err
+
+
+def test_the_truth_lies_beside_a_recording(tmp_path: Path) -> None:
+    """It tells what the recording is of, its stokes, and a line a minute."""
+    main(["--recording", str(tmp_path / "a.senml.jsonl"), "--start", "1764000000", "--duration", "1", "--seed", "4"])
+    truth = read_truth(tmp_path / "a.truth.jsonl")
+
+    assert (truth.header.scenario, truth.header.seed, truth.header.lit) == ("steady", 4, 1764000000.0)
+    assert len(truth.minutes.time) == 60
+    assert 2 <= len(truth.stokes) <= 6
+
+
+def test_a_firing_is_drawn(tmp_path: Path) -> None:
+    """A picture with the marks that every PNG begins with (ISO/IEC 15948)."""
+    code = main(["--plot", str(tmp_path / "a.png"), "--start", "1764000000", "--duration", "1"])
+
+    assert code == 0
+    assert (tmp_path / "a.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
 def test_recording_without_duration_reaches_into_the_cooling(tmp_path: Path) -> None:

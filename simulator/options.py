@@ -1,0 +1,76 @@
+"""The options of `nightstoke-sim`."""
+
+import argparse
+from pathlib import Path
+
+from simulator.broker_address import BrokerAddress, BrokerAddressError, parse_broker_url
+from simulator.kiln_file import kiln_names
+
+
+def option_parser() -> argparse.ArgumentParser:
+    """Return the parser of all options."""
+    parser = argparse.ArgumentParser(
+        prog="nightstoke-sim",
+        description="A simulated wood kiln that speaks the wire format of a real one.",
+        formatter_class=argparse.ArgumentDefaultsHelpFormatter,
+    )
+    add = parser.add_argument
+    out = parser.add_mutually_exclusive_group(required=True)
+    out.add_argument("--pty", type=Path, metavar="LINK", help="open a pseudo-terminal and link LINK to it")
+    out.add_argument(
+        "--mqtt",
+        type=_broker,
+        metavar="URL",
+        help="publish to a broker: mqtt://[user:password@]host[:port], or mqtts:// with ?ca_file=PATH",
+    )
+    out.add_argument(
+        "--recording",
+        type=Path,
+        metavar="OUT",
+        help="write OUT.senml.jsonl, packed if OUT ends in .gz, and the truth beside it, OUT.truth.jsonl",
+    )
+    out.add_argument("--plot", type=Path, metavar="OUT.png", help="draw the firing with the truth marked")
+    out.add_argument("--list", action="store_true", help="tell the scenarios and end")
+    add("--print-site", action="store_true", help="write the site file of this kiln to stdout and end")
+    add("--scenario", default="steady", metavar="NAME", help="what the crew does")
+    add("--kiln", default="demo", metavar="NAME", help=f"one of {', '.join(kiln_names())}")
+    add("--seed", type=_seed, default=1, metavar="N", help="same seed, same start: same bytes")
+    add("--speed", type=_speed, default=1.0, metavar="N", help="times life, or max")
+    add("--from", dest="stage", default="preheat", metavar="STAGE", help="stage of the firing to go live in")
+    add("--lead-in", type=_hours, default=0.0, metavar="HOURS", help="past to send first, one scan per 10 s")
+    add("--start", type=int, metavar="EPOCH", help="kiln time of lighting; default: going live is now")
+    add("--duration", type=_hours, metavar="HOURS", help="live kiln time; default: a recording ends in the cooling")
+    add("--training", type=Path, metavar="SOCKET", help="Unix socket by which a person may fire the kiln meanwhile")
+    add("--after-alive", action="store_true", help="send nothing before the host's first heartbeat")
+    add("--until-stdin-closes", action="store_true", help="end when stdin is closed")
+    return parser
+
+
+def _speed(text: str) -> float | None:
+    if text == "max":
+        return None
+    speed = float(text)
+    if not 0.0 < speed < float("inf"):
+        raise argparse.ArgumentTypeError("give a number above 0, or max")
+    return speed
+
+
+def _broker(text: str) -> BrokerAddress:
+    try:
+        return parse_broker_url(text)
+    except BrokerAddressError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
+
+
+def _hours(text: str) -> float:
+    hours = float(text)
+    if not 0.0 <= hours < float("inf"):
+        raise argparse.ArgumentTypeError("give a number of hours, 0 or more")
+    return hours
+
+
+def _seed(text: str) -> int:
+    seed = int(text)
+    if seed < 0:
+        raise argparse.ArgumentTypeError("give a whole number, 0 or more")
+    return seed
