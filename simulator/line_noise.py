@@ -6,7 +6,6 @@ Bytes end with a newline, so that they spoil no line but their own.
 import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import count
 
 import numpy as np
 
@@ -67,20 +66,17 @@ def absurd_packs(node: str, at: float) -> list[bytes]:
 
 
 def _absurd(begin: float, end: float, a_minute: float, node: str) -> Iterator[tuple[float, Noise]]:
-    for turn in count():
-        at = round(begin + turn * 60.0 / a_minute, 3)
-        if at >= end:
-            return
+    turn = 0
+    while (at := round(begin + turn * 60.0 / a_minute, 3)) < end:
         packs = absurd_packs(node, at)
         yield at, Noise(packs[turn % len(packs)], is_pack=True)
+        turn += 1
 
 
 def _garbage(begin: float, end: float, a_minute: float, rng: np.random.Generator) -> Iterator[tuple[float, Noise]]:
-    every_s = 60.0 / a_minute
-    for turn in count():
-        at = round(begin + (turn + rng.random()) * every_s, 3)
+    turn = 0
+    while (at := round(begin + (turn + rng.random()) * 60.0 / a_minute, 3)) < end:
         length = ENDLESS_BYTES if turn == 0 else int(rng.integers(1, LONGEST_BURST))
         burst = rng.bytes(length) + STRAY[turn % len(STRAY)]
-        if at >= end:
-            return
         yield at, Noise(burst.replace(b"\n", b"\x00") + b"\n", is_pack=False)
+        turn += 1

@@ -200,7 +200,8 @@ def test_a_silent_node_says_nothing_and_comes_back(mosquitto: Start) -> None:
         client.publish(ALIVE, b"alive a 1", qos=1)
         assert node.line.wait_until(time.monotonic() + 0.2)
         assert node.line.words() == []
-        node.line.turn(Turn(LineFault.OUTAGE, is_on=False))
+        for fault in (LineFault.OUTAGE, LineFault.LOSS):
+            node.line.turn(Turn(fault, is_on=False))
         assert node.line.send_pack(b"[2]")
         _until(lambda: bool(heard))
 

@@ -31,6 +31,12 @@ def test_sizes_add_up_where_spells_overlap() -> None:
     assert SPELLS.size(LineFault.DELAY, LIT + 3600.0) == 0.0
 
 
+def test_spells_are_told_with_their_size() -> None:
+    """As epoch seconds, in the order given; none where there is none."""
+    assert SPELLS.of(LineFault.LOSS) == [(LIT + 3600.0, LIT + 7200.0, 0.25), (LIT + 5400.0, LIT + 9000.0, 0.5)]
+    assert SPELLS.of(LineFault.DELAY) == []
+
+
 def test_spans_become_windows_of_epoch_seconds() -> None:
     """In order; a window holds its begin and not its end."""
     windows = SPELLS.windows([(2.0, 3.0), (1.0, 1.5)])

@@ -116,6 +116,15 @@ def test_unplugged_it_closes_cleanly(terminal: PseudoTerminal, tmp_path: Path) -
     assert not (tmp_path / "tty").is_symlink()
 
 
+def test_host_is_heard_while_something_is_sent(terminal: PseudoTerminal, host: int) -> None:
+    """Neither waits for the other."""
+    os.write(host, b"alive a 1\n")
+    terminal.send_noise(b"x" * 3_000)
+    terminal.send_noise(b"y")
+
+    assert terminal.words() == [b"alive a 1"]
+
+
 def test_full_terminal_waits_for_its_reader(terminal: PseudoTerminal, host: int) -> None:
     """Far more than the terminal holds arrives whole once somebody reads."""
     sent = b"x" * 99_999 + b"\n"

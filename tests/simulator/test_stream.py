@@ -54,9 +54,9 @@ class FakeLine:
         self.sent.append(turn)
 
     def wait_until(self, due: float) -> bool:
-        """Wait as long as it takes."""
+        """Wait as long as it takes, or until told to stop."""
         time.sleep(max(0.0, due - time.monotonic()))
-        return True
+        return self._left != 0
 
     def words(self) -> list[bytes]:
         """Report the newest scan."""
@@ -204,6 +204,14 @@ def test_stream_ends_when_the_line_is_told_to(stop_after: int) -> None:
     streamed = stream_run(ScriptedRun(lead_in=60), line, None)  # type: ignore[arg-type]
 
     assert len(line.sent) == streamed.scans == stop_after
+
+
+def test_stream_ends_while_it_waits() -> None:
+    """Told to stop before a live scan is due."""
+    line = FakeLine(stop_after=0)
+
+    assert stream_run(ScriptedRun(), line, 60.0) == Streamed(0, 0.0)  # type: ignore[arg-type]
+    assert line.sent == []
 
 
 def test_stream_holds_its_speed_without_a_word() -> None:
