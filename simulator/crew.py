@@ -23,7 +23,7 @@ from simulator.settings import Setting, Settings
 from simulator.side_rounds import SideRound
 from simulator.spells import Spell
 
-KEEPS = 0.3
+KEEPS = 0.2
 """How much of one interval's or armful's being off the next one keeps (common practice, no source)."""
 DOOR_SCATTER = 0.35
 """Standard deviation of the log of how long a door stands open (common practice, no source)."""
@@ -36,11 +36,15 @@ RAKE_EVERY_H = 0.4
 RAKE_S, LOOK_S, HANDOVER_LOOK_S = 20.0, 4.0, 8.0
 """How long the door stands open for raking, for a look, and while watches hand over (common practice, no source)."""
 HANDOVER_H = 2.0 / 60.0
-"""Mean delay of the first stoke of a watch, which is told about the fire meanwhile (common practice, no source)."""
+HANDOVER_AT_MOST = 0.4
+"""Mean delay of the first stoke of a watch, which is told about the fire meanwhile, and the most of it as a share of
+the interval (common practice, no source)."""
 IN_TWO_S = (35.0, 65.0)
 """Between the two armfuls of one stoke, seconds (common practice, no source)."""
 IN_TIME_H = 1.0 / 60.0
 """A stoke no later than this leaves the time of the next one where it was."""
+SIDES_EASE_IN_H = 1.0
+"""In this time the front gets used to the sides' share of the wood (common practice, no source)."""
 FRONT_AT_LEAST = 0.4
 """Share of the wood that still goes in at the front when the sides are fed."""
 
@@ -85,7 +89,7 @@ class Watch:
         self._next_h = self._next_side_h = self._next_look_h = 0.0
         self._rake_h = self._second_h = inf
         self._raked_h = -inf
-        self._second_kg = 0.0
+        self._second_kg = self._at_sides_kg_h = 0.0
         self._has_long_wood = False
         self._told: dict[DeedKind, float] = {}
         self.deeds: list[Deed] = []
@@ -124,7 +128,8 @@ class Watch:
             return
         self._judgement.hand_over()
         self._doors.open(0, now.hour, HANDOVER_LOOK_S)
-        self._next_h = max(self._next_h, now.hour) + float(self._rng.exponential(HANDOVER_H))
+        delay_h = float(self._rng.exponential(HANDOVER_H))
+        self._next_h = max(self._next_h, now.hour) + min(delay_h, HANDOVER_AT_MOST * now.stage.interval_min / 60.0)
 
     def _stoke(self, now: Moment) -> None:
         interval_h = now.stage.interval_min / 60.0
@@ -138,7 +143,13 @@ class Watch:
         if not heaps:
             self._settings.set_for(wet_kg_h, kiln=now.kiln, stage=now.stage, hour=now.hour, outside_c=now.outside_c)
             self._plan_raking(now, interval_h)
-        self._bring(now, _front_kg_h(now.side, wet_kg_h) * interval_h)
+        self._bring(now, self._front_kg_h(now, wet_kg_h) * interval_h)
+
+    def _front_kg_h(self, now: Moment, wet_kg_h: float) -> float:
+        """Return what goes in at the front: little by little less by what goes in at the sides."""
+        at_sides = 0.0 if now.side is None else now.side.mean_kg_h
+        self._at_sides_kg_h += (at_sides - self._at_sides_kg_h) * now.stage.interval_min / 60.0 / SIDES_EASE_IN_H
+        return max(wet_kg_h - self._at_sides_kg_h, FRONT_AT_LEAST * wet_kg_h)
 
     def _bring(self, now: Moment, wet_kg: float) -> None:
         """Throw about `wet_kg`, now and then as two armfuls."""
@@ -224,7 +235,3 @@ class Watch:
 def _in_time(due_h: float, hour: float) -> float:
     """Return from when the next interval counts: from when this deed was due, unless it came late."""
     return due_h if hour - due_h < IN_TIME_H else hour
-
-
-def _front_kg_h(side: SideSpec | None, wet_kg_h: float) -> float:
-    return wet_kg_h if side is None else max(wet_kg_h - side.mean_kg_h, FRONT_AT_LEAST * wet_kg_h)

@@ -1,9 +1,16 @@
 """How a kiln's crew means to fire it: stages of the firing, what it knows of its kiln, and who is on watch when."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated
 
-from simulator.pairs import number_pairs
+from msgspec import Meta
+
+from simulator.kiln_parts import Name, NotNegative, Positive, Share
+
+Moist = Annotated[float, Meta(ge=0.0, lt=1.0)]
+DayHour = Annotated[float, Meta(ge=0.0, lt=24.0)]
+Pieces = Annotated[int, Meta(ge=1)]
+Curve = Annotated[tuple[tuple[float, Positive], ...], Meta(min_length=2)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,12 +21,12 @@ class SideSpec:
     """
 
     from_c: float
-    every_min: float
-    ports: tuple[str, ...]
-    pieces: tuple[int, int]
-    piece_kg: float
-    wood_mm: float
-    open_s: float
+    every_min: Positive
+    ports: Annotated[tuple[Name, ...], Meta(min_length=1)]
+    pieces: tuple[Pieces, Pieces]
+    piece_kg: Positive
+    wood_mm: Positive
+    open_s: Positive
 
     @property
     def mean_kg_h(self) -> float:
@@ -35,14 +42,14 @@ class StageSpec:
     it under the grate, the damper at `damper` (share of full).
     """
 
-    name: str
-    begin_h: float
-    start_h: float
-    interval_min: float
-    door_s: float
-    excess_air: float
-    air_below: float
-    damper: float
+    name: Name
+    begin_h: NotNegative
+    start_h: NotNegative
+    interval_min: NotNegative
+    door_s: NotNegative
+    excess_air: NotNegative
+    air_below: Share
+    damper: Share
     side: SideSpec | None = None
 
     @property
@@ -62,14 +69,14 @@ class WatchSpec:
     """
 
     name: str
-    from_hour: float
-    rhythm_scatter: float
-    armful_scatter: float
-    armful: float
-    dawn_late: float
-    rakes_at: float
-    in_two: float
-    looks_per_h: float
+    from_hour: DayHour
+    rhythm_scatter: NotNegative
+    armful_scatter: NotNegative
+    armful: Positive
+    dawn_late: Positive
+    rakes_at: Positive
+    in_two: Share
+    looks_per_h: Positive
     favours_lagging: bool
 
 
@@ -81,30 +88,10 @@ class CrewSpec:
     wood); short wood `short_mm` thick until the guide says `long_from_c`, then long wood `long_mm` thick.
     """
 
-    wood_kg_h: tuple[tuple[float, float], ...]
-    kg_h_per_climb: float
-    moisture: float
-    short_mm: float
-    long_mm: float
+    wood_kg_h: Curve
+    kg_h_per_climb: NotNegative
+    moisture: Moist
+    short_mm: Positive
+    long_mm: Positive
     long_from_c: float
-    watches: tuple[WatchSpec, ...]
-
-
-def stage_of(raw: dict[str, Any]) -> StageSpec:
-    """Return the stage that a `[[stage]]` table describes."""
-    rest = dict(raw)
-    side = rest.pop("side", None)
-    return StageSpec(side=None if side is None else _side_of(side), **rest)
-
-
-def crew_of(raw: dict[str, Any]) -> CrewSpec:
-    """Return the crew that a `[crew]` table with its `[[crew.watch]]` tables describes."""
-    rest = dict(raw)
-    wood = number_pairs(rest.pop("wood_kg_h"))
-    return CrewSpec(wood_kg_h=wood, watches=tuple(WatchSpec(**w) for w in rest.pop("watch")), **rest)
-
-
-def _side_of(raw: dict[str, Any]) -> SideSpec:
-    rest = dict(raw)
-    fewest, most = rest.pop("pieces")
-    return SideSpec(ports=tuple(rest.pop("ports")), pieces=(fewest, most), **rest)
+    watches: Annotated[tuple[WatchSpec, ...], Meta(min_length=1)]

@@ -2,22 +2,25 @@
 
 It knows from earlier firings how much wood the kiln takes at each heat and each climb, and corrects that by what the
 guiding sensor says against the plan: at once by the gap, slowly by a gap that stands, a little by the climb. It comes
-round to another armful only over a quarter of an hour.
+round to another armful only over half an hour.
 """
 
 import numpy as np
 
 from simulator.crew_spec import CrewSpec
 
-GAP_SCALE_C = 50.0
+GAP_SCALE_C = 80.0
 """Gap to the plan that makes the watch throw e times the wood, before it is bounded."""
 PATIENCE_H = 6.0
 """Hours over which a standing gap is answered with as much again."""
-CLIMB_SCALE_C_H = 120.0
-LOOK_BACK_H = 0.75
+CLIMB_SCALE_C_H = 200.0
+"""The same for the climb, degC/h."""
+GAP_BOUND, CLIMB_BOUND = 0.4, 0.1
+"""Most that either does to the log of the wood."""
+LOOK_BACK_H = 1.0
 """How far back the watch looks to judge the climb."""
 LOOK_AHEAD_H = 0.25
-HABIT_H = 0.25
+HABIT_H = 0.4
 """Hours in which a watch comes round to another armful."""
 TOLD_AT_HANDOVER = 0.8
 """Share of what a watch has learnt about this firing's wood that it passes on (common practice, no source)."""
@@ -44,10 +47,12 @@ class Judgement:
         ahead_c = float(np.interp(hour + LOOK_AHEAD_H, self._plan_h, self._plan_c))
         wanted_c_h = (ahead_c - plan_c) / LOOK_AHEAD_H
         base = float(np.interp(guide_c, self._heat_c, self._wood_kg_h)) + self._kg_h_per_climb * wanted_c_h
-        gap = float(np.clip((plan_c - guide_c) / GAP_SCALE_C, -0.4, 0.4))
+        gap = float(np.clip((plan_c - guide_c) / GAP_SCALE_C, -GAP_BOUND, GAP_BOUND))
         since_h = hour - self._looks[-1][0] if self._looks else 0.0
         self._lean = float(np.clip(self._lean + gap * since_h / PATIENCE_H, -0.7, 0.5))
-        pace = float(np.clip((wanted_c_h - self._climb_c_h(hour, guide_c)) / CLIMB_SCALE_C_H, -0.15, 0.15))
+        pace = float(
+            np.clip((wanted_c_h - self._climb_c_h(hour, guide_c)) / CLIMB_SCALE_C_H, -CLIMB_BOUND, CLIMB_BOUND)
+        )
         right_kg_h = base * float(np.exp(gap + self._lean + pace))
         keeps = float(np.exp(-since_h / HABIT_H)) if self._rate_kg_h > 0.0 else 0.0
         if stubborn:

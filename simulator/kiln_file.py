@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from simulator.cones import ConePack, pack_of
 from simulator.crew_spec import CrewSpec, StageSpec
-from simulator.kiln_parts import AirSpec, PortSpec, WallSpec, ZoneSpec
+from simulator.kiln_parts import AirSpec, PortSpec, Positive, WallSpec, ZoneSpec
 from simulator.sensor_spec import ContactSpec, SensorSpec, sensor_misfits
 from simulator.strict_parts import read_table, read_tables
 from simulator.wall import WallGrid, cut_wall
@@ -25,12 +25,14 @@ class KilnFileError(Exception):
 class KilnSpec:
     """A whole kiln with its plan; `points` are (hours from lighting, degC) at sensor `guide`.
 
-    `walls` and `port_m2`, the side port's free area, are of each zone in turn.
+    `chamber_m3` is the volume between firebox and flue. `walls` and `port_m2`, the side port's free area, are of each
+    zone in turn.
     """
 
     name: str
     node: str
     time_zone: str
+    chamber_m3: float
     shed_c: float
     shed_swing_c: float
     air: AirSpec
@@ -113,6 +115,7 @@ class _Head:
     name: str
     node: str
     time_zone: str
+    chamber_m3: Positive
     shed_c: float
     shed_swing_c: float
 
@@ -147,6 +150,7 @@ def _kiln_of(raw: dict[str, Any], problems: list[str]) -> KilnSpec | None:
         name=head.name,
         node=head.node,
         time_zone=head.time_zone,
+        chamber_m3=head.chamber_m3,
         shed_c=head.shed_c,
         shed_swing_c=head.shed_swing_c,
         air=air,

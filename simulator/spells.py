@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from simulator.kiln_file import KilnSpec
+from simulator.kiln_file import KilnFileError, KilnSpec
 from simulator.line_faults import LineFault
 from simulator.mishaps import Mishap
 from simulator.probe_faults import ProbeFault
@@ -61,4 +61,7 @@ def _settled(spell: Spell, spec: KilnSpec, live_h: float) -> Spell:
 
 
 def _zone_name(spec: KilnSpec, zone: str) -> str:
-    return next((z.name for z in spec.zones if zone in (z.name, z.place)), zone)
+    for known in spec.zones:
+        if zone in (known.name, known.place):
+            return known.name
+    raise KilnFileError(f"{spec.name}: no zone '{zone}'; choose one of {', '.join(z.name for z in spec.zones)}")

@@ -1,6 +1,8 @@
 """Spells: when something is wrong."""
 
-from simulator.kiln_file import load_kiln
+import pytest
+
+from simulator.kiln_file import KilnFileError, load_kiln
 from simulator.mishaps import Mishap
 from simulator.spells import Anchor, Spell, settle_spells
 
@@ -34,9 +36,15 @@ def test_spells_counted_from_a_stage_begin_where_its_run_goes_live() -> None:
     assert settle_spells((settled,), SPEC, 52.0) == (settled,)
 
 
-def test_place_becomes_the_first_zone_there() -> None:
-    """A zone may also be named itself; one that the kiln does not have stays as it is."""
-    for zone, name in (("back", "back"), ("firebox", "firebox"), ("attic", "attic")):
-        (settled,) = settle_spells((Spell(Mishap.PORT_AJAR, 1.0, 1.0, zone=zone),), SPEC, 0.0)
+@pytest.mark.parametrize(("zone", "name"), [("back", "back"), ("middle", "second"), ("third", "third")])
+def test_place_becomes_the_first_zone_there(zone: str, name: str) -> None:
+    """At a kiln where three zones share the middle; a zone may also be named itself."""
+    (settled,) = settle_spells((Spell(Mishap.PORT_AJAR, 1.0, 1.0, zone=zone),), load_kiln("long"), 0.0)
 
-        assert settled.zone == name
+    assert settled.zone == name
+
+
+def test_zone_that_the_kiln_does_not_have_is_told() -> None:
+    """With those there are."""
+    with pytest.raises(KilnFileError, match="no zone 'attic'; choose one of firebox, front"):
+        settle_spells((Spell(Mishap.PORT_AJAR, 1.0, 1.0, zone="attic"),), SPEC, 0.0)
