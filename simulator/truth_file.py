@@ -41,6 +41,7 @@ class TruthWriter:
 
     def finish(self, firing: Firing) -> Truth:
         """Write the file and return what it says."""
+        self._keeper.add(firing.run(0))  # no step: a run that took none still knows its zones and sensors
         truth = true_of(firing, self._keeper.minutes(), seed=self._seed, has_plan=self._has_plan)
         header = header_of(firing, truth, scenario=self._scenario, seed=self._seed, has_plan=self._has_plan)
         write_truth(self._path, header, truth)

@@ -12,6 +12,7 @@ from simulator import plot
 from simulator.kiln_file import load_kiln
 from simulator.line_faults import LineFault
 from simulator.plot import PlotError, picture_of, plot_run
+from simulator.probe_faults import ProbeFault
 from simulator.run import Course, course_of
 from simulator.scenarios import find_scenario
 from simulator.spells import Spell
@@ -40,13 +41,15 @@ def test_plot_is_a_png_of_its_size(tmp_path: Path) -> None:
 
 def test_plot_shows_what_a_service_hears() -> None:
     """Readings every 10 s near what the junctions were, and none while the line was silent."""
-    silent = replace(STEADY, spells=(Spell(LineFault.OUTAGE, 1.25, 0.25),))
+    open_probe = Spell(ProbeFault.OPEN, 1.6, 0.2, sensor=SPEC.sensors[-1].id)
+    silent = replace(STEADY, spells=(Spell(LineFault.OUTAGE, 1.25, 0.25), open_probe))
     picture = picture_of(SPEC, silent, 1, HOUR)
     is_silent = (picture.hour >= 1.25) & (picture.hour < 1.5)
     junction_c = np.interp(picture.hour, picture.truth.minutes.hour, picture.truth.minutes.junction_c[:, 0])
 
     assert len(picture.hour) == 360
     assert np.isnan(picture.read_c[is_silent]).all()
+    assert np.isnan(picture.read_c[(picture.hour > 1.6) & (picture.hour < 1.8), -1]).all()
     np.testing.assert_allclose(picture.read_c[~is_silent, 0], junction_c[~is_silent], atol=25.0)
     assert {s.sensor for s in picture.truth.of(FindingKind.SENSOR)} == {s.id for s in SPEC.sensors}
 

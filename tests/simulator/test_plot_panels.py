@@ -85,6 +85,18 @@ def test_heat_names_the_stages_that_are_shown(axes: Axes) -> None:
     assert f"{stage.name}\nevery {stage.interval_min:g} min" in [t.get_text() for t in axes.texts]
 
 
+def test_stage_that_begins_within_is_marked_and_named_where_there_is_room(axes: Axes) -> None:
+    """One at 71 h, one two minutes before the end, one after it."""
+    stage = SPEC.stages[0]
+    hours = {"first": 0.0, "second": 71.0, "third": 71.97, "fourth": 90.0}
+    stages = tuple(replace(stage, name=name, begin_h=hour) for name, hour in hours.items())
+    draw_heat(axes, replace(_picture(()), spec=replace(SPEC, stages=stages)))
+    lines = [line.get_xdata()[0] for line in axes.lines]
+
+    assert [t.get_text().partition("\n")[0] for t in axes.texts] == ["second", "first"]
+    assert (71.0 in lines, 71.97 in lines, 90.0 in lines) == (True, True, False)
+
+
 def test_every_kind_has_its_lane(axes: Axes) -> None:
     """Stokes by door, spans by kind, cones by pack."""
     draw_true(axes, _picture())

@@ -1,13 +1,18 @@
 """The truth file is written beside the recording: the same firing gives the same bytes."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from monitor.model import FindingKind, SensorFault
 from simulator.firing import FINE_S, Firing
 from simulator.kiln_file import load_kiln
+from simulator.mishaps import Mishap
+from simulator.probe_faults import ProbeFault
 from simulator.scenarios import find_scenario
+from simulator.spells import Spell
 from simulator.truth import Truth
 from simulator.truth_file import TruthWriter, truth_path
 from simulator.truth_reader import read_truth
@@ -17,9 +22,11 @@ LIT = 1_764_000_000
 BEGIN_S = 1800
 
 
-def _write(path: Path, blocks: list[int], *, seed: int = 1, has_plan: bool = True) -> tuple[Firing, Truth]:
+def _write(
+    path: Path, blocks: list[int], *, seed: int = 1, has_plan: bool = True, spells: tuple[Spell, ...] = ()
+) -> tuple[Firing, Truth]:
     """Write the truth of a firing that is hurried through half an hour and then runs in blocks of so many steps."""
-    firing = Firing(SPEC, find_scenario("steady"), seed=seed, lit=LIT)
+    firing = Firing(SPEC, replace(find_scenario("steady"), spells=spells), seed=seed, lit=LIT)
     firing.hurry_to(BEGIN_S)
     writer = TruthWriter(path, scenario="steady", seed=seed, has_plan=has_plan)
     for steps in blocks:
@@ -70,6 +77,20 @@ def test_file_holds_header_events_cones_and_minutes_in_this_order(tmp_path: Path
     assert len(firing.deeds) > len(stokes) > 4
 
 
+def test_spans_carry_what_belongs_to_them(tmp_path: Path) -> None:
+    """A probe that is open for a quarter of an hour, and a rhythm twice as slow as it should be."""
+    path = tmp_path / "x.truth.jsonl"
+    spells = (Spell(ProbeFault.OPEN, 1.0, 0.25, sensor="back"), Spell(Mishap.LATE, 0.5, 9.0, size=2.0))
+    _write(path, [720 * 4], spells=spells)
+    truth = read_truth(path)
+    (fault,) = truth.of(FindingKind.SENSOR)
+    (rhythm,) = truth.of(FindingKind.RHYTHM)
+
+    assert (fault.sensor, fault.fault, fault.cause) == ("back", SensorFault.OPEN, "open")
+    assert (fault.begin - LIT, fault.end - LIT) == pytest.approx((3600, 4500), abs=60)
+    assert rhythm.ratio == pytest.approx(2.0, rel=0.2)
+
+
 def test_site_without_a_plan_is_told(tmp_path: Path) -> None:
     """The header holds no plan then."""
     path = tmp_path / "x.truth.jsonl"
@@ -78,11 +99,12 @@ def test_site_without_a_plan_is_told(tmp_path: Path) -> None:
     assert json.loads(path.read_text().splitlines()[0])["plan"] is None
 
 
-def test_run_of_less_than_a_minute_has_a_truth_without_minutes(tmp_path: Path) -> None:
+@pytest.mark.parametrize("blocks", [[], [11], [5, 6]])
+def test_run_of_less_than_a_minute_has_a_truth_without_minutes(tmp_path: Path, blocks: list[int]) -> None:
     """Nothing can be judged, and the file can be read."""
     path = tmp_path / "x.truth.jsonl"
-    _write(path, [11])
+    _write(path, blocks)
     truth = read_truth(path)
 
-    assert truth.header.begin == truth.header.end == LIT + BEGIN_S + 55
+    assert truth.header.begin == truth.header.end == LIT + BEGIN_S + FINE_S * sum(blocks)
     assert (truth.stokes, truth.spans, len(truth.minutes.time)) == ((), (), 0)

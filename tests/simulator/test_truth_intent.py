@@ -32,6 +32,7 @@ def test_kiln_is_closed_up_after_the_last_stage_that_stokes() -> None:
 
     assert closed_h(SPEC) == 20.0
     assert closed_h(pause) == float("inf")
+    assert closed_h(replace(SPEC, stages=SPEC.stages[2:])) == 20.0
 
 
 def test_window_evens_out_two_and_a_half_intervals() -> None:
