@@ -2,7 +2,7 @@
 
 A cone takes up heat work as the pure room `monitor.heat_work` has it, at the temperature of the ware around it, and
 is down, its tip level with its foot, at a heat work w of 1. It leans late: a melt gets thinner while the leaning cone's
-weight pulls ever harder, so the angle is put at 90 degrees times w cubed. On a climb of 60 degC/h cone 10 then takes 19
+weight pulls ever harder, so the angle is put at 90 degrees times w cubed. On a climb of 60 degC/h cone 10 then takes 18
 minutes from where a person sees it begin to where it is down (common practice, no source: a quarter of an hour to
 half an hour).
 """
