@@ -97,7 +97,7 @@ def test_the_demo_leaves_nothing_behind(started: Callable[..., Running], tmp_pat
     code = service.end(sent)
 
     assert code == 0
-    assert held == {"data", "kiln-line"}
+    assert held == {"data", "kiln-line", "training"}
     assert_nothing_left(children, tmp_path / "tmp")
     assert [line for line in service.err[1:] if not line.startswith("nightstoke-sim: ")] == []
 

@@ -42,6 +42,7 @@ class FakeService:
         self.reports: list[Report] = []
         self.posts: list[tuple[str, Any]] = []
         self.post_status = 200
+        self.post_words: Any = None
         self.is_mute = False
         self.accepts = True
         self.sockets: set[WebSocket] = set()
@@ -72,7 +73,8 @@ class FakeService:
         seq = self.snapshot.seq + 1
         frame = Frame(epoch=self.snapshot.epoch, seq=seq, **{"clock": self.snapshot.clock, **changed})
         kept = {"seq": seq, "clock": frame.clock}
-        kept |= {name: changed[name] for name in ("alarms", "silenced_s", "guide", "last_stoke") if name in changed}
+        told = ("alarms", "silenced_s", "guide", "last_stoke", "practice")
+        kept |= {name: changed[name] for name in told if name in changed}
         if frame.values:
             fresh = {value.sensor: value for value in frame.values}
             kept["values"] = [fresh.get(value.sensor, value) for value in self.snapshot.values]
@@ -114,6 +116,7 @@ class FakeService:
         app.add_api_route("/api/history", self._history)
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
         app.add_api_route("/api/silence", self._post, methods=["POST"])
+        app.add_api_route("/api/practice", self._post, methods=["POST"])
         app.mount("/", StaticFiles(directory=PANEL, html=True))
         return app
 
@@ -147,7 +150,7 @@ class FakeService:
 
     async def _post(self, request: Request) -> Response:
         self.posts.append((request.url.path, json.loads(await request.body())))
-        return Response(status_code=self.post_status)
+        return Response(json.dumps(self.post_words), self.post_status, media_type="application/json")
 
     async def _history(self, columns: int, begin: float | None = None, end: float | None = None) -> Response:
         snapshot = self.snapshot

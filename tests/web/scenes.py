@@ -14,6 +14,7 @@ from monitor.publish.messages import (
     Snapshot,
     Value,
 )
+from monitor.wire.practice import Done, Lead, Port, Practice, Report, Settings, Sight
 
 CLOCK = 1_780_000_000.0
 LIT = CLOCK - 61 * 3600
@@ -63,6 +64,40 @@ def quiet(**other: Any) -> Snapshot:
         "links": Links({"shed-1": 0.4}, {}, None, {}, 1),
     }
     return Snapshot(**(told | other))
+
+
+def practice(**other: Any) -> Practice:
+    """Tell a practice that has gone on for half an hour, the kiln in hand."""
+    told: dict[str, Any] = {
+        "in_hand": True,
+        "begun": CLOCK - 1800,
+        "stokes": 7,
+        "wood_kg": 31.5,
+        "last_stoke": CLOCK - 130,
+        "lead": Lead("high-fire", 4.0, 20.0, 2.6, 6.0, ("front", "middle", "back")),
+        "sight": Sight("long", "short", "grey", "deep", CLOCK - 130),
+        "settings": Settings(0.8, 0.213, 1.0),
+        "notches": (0.0, 0.1, 0.2, 0.4, 0.65, 0.8, 1.0),
+        "ports": tuple(Port(place, place) for place in ("front", "middle", "back")),
+        "last": Done(CLOCK - 130, "side-stoke", "middle", 1.8),
+        "report": None,
+    }
+    return Practice(**(told | other))
+
+
+def watched(**other: Any) -> Practice:
+    """Tell a practice that nobody has taken over."""
+    return practice(**({"in_hand": False, "begun": None, "stokes": 0, "wood_kg": 0.0, "last": None} | other))
+
+
+def report(**other: Any) -> Report:
+    """Tell how a practice went."""
+    told: dict[str, Any] = {
+        "begun": CLOCK - 1800, "ended": CLOCK, "stokes": 7, "side_stokes": 2, "wood_kg": 31.5,
+        "mean_interval_min": 4.6, "agreed_interval_min": 4.0, "longest_gap_min": 9.5, "falls": 1, "stalls": 0,
+        "lowest_c": 1001.0, "highest_c": 1014.0, "warmest": ("front", 1020.0), "coldest": ("back", 968.0),
+    }  # fmt: skip
+    return Report(**(told | other))
 
 
 def fall(**other: Any) -> AlarmLine:
