@@ -1,4 +1,4 @@
-"""One table of all scenarios: what truly happens in each, fired from lighting into the cooling."""
+"""One table of all scenarios: what truly happens in each, at its own kiln, fired from lighting into the cooling."""
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -79,7 +79,8 @@ def rows_of(names: Sequence[str], *, seed: int, jobs: int, course: Course | None
 
 def row_of(name: str, seed: int, course: Course | None = None) -> Row:
     """Fire the scenario called `name` as `course` says, by default from lighting into the cooling; return its row."""
-    scenario, spec = find_scenario(name), load_kiln("demo")
+    scenario = find_scenario(name)
+    spec = load_kiln(scenario.kiln)
     truth = fire(spec, scenario, course or whole_course(spec), seed=seed)
     return row_from(truth, scenario=name, kiln=spec.name)
 

@@ -102,8 +102,12 @@ def test_rows_come_from_firings_here_or_in_other_processes() -> None:
     assert here[0].front_stokes >= 3
 
 
-def test_row_is_of_the_whole_firing_unless_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From lighting into the cooling."""
+@pytest.mark.parametrize(("scenario", "kiln"), [("steady", "demo"), ("quick-day", "quick")])
+def test_row_is_of_a_whole_firing_of_the_scenarios_kiln(
+    scenario: str, kiln: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From lighting into the cooling, unless told otherwise."""
+    spec = load_kiln(kiln)
     asked: list[Course] = []
 
     def note(_spec: KilnSpec, _scenario: Scenario, course: Course, *, seed: int) -> Truth:
@@ -111,10 +115,10 @@ def test_row_is_of_the_whole_firing_unless_told_otherwise(monkeypatch: pytest.Mo
         return _truth()
 
     monkeypatch.setattr(scenario_table, "fire", note)
-    row = row_of("steady", 1)
+    row = row_of(scenario, 1)
 
-    assert asked == [whole_course(load_kiln("demo"))]
-    assert (row.scenario, row.kiln) == ("steady", "Demo kiln")
+    assert asked == [whole_course(spec)]
+    assert (row.scenario, row.kiln) == (scenario, spec.name)
 
 
 def test_unknown_scenario_is_told() -> None:
