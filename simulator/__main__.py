@@ -19,6 +19,7 @@ from simulator.plot import PlotError, plot_run
 from simulator.probe_chain import misplaced
 from simulator.pseudo_terminal import PseudoTerminal
 from simulator.run import Course, Run, course_of
+from simulator.scenario_table import print_table
 from simulator.scenarios import SCENARIOS, Scenario, ScenarioError, find_scenario
 from simulator.site_text import site_text
 from simulator.spells import settle_spells
@@ -59,10 +60,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     if options.list:
         return _list_scenarios()
+    if options.table:
+        print_table(seed=options.seed, jobs=options.jobs)
+        return 0
     if options.training is not None and (options.recording or options.plot):
         parser.error("--training: nobody can practise on a recording or a picture")
     try:
-        spec, scenario = load_kiln(options.kiln), find_scenario(options.scenario)
+        scenario = find_scenario(options.scenario)
+        spec = load_kiln(options.kiln or scenario.kiln)
         course = _course(options, spec)
     except (KilnFileError, ScenarioError) as error:
         parser.error(str(error))
@@ -147,7 +152,7 @@ def _course(options: argparse.Namespace, spec: KilnSpec) -> Course:
 def _list_scenarios() -> int:
     for scenario in SCENARIOS:
         first, _, second = scenario.words.partition("\n")
-        print(f"{scenario.name:<14}{first}\n{'':<14}{second}")
+        print(f"{scenario.name:<16}{first}\n{'':<16}{second} (kiln: {scenario.kiln})")
     return 0
 
 

@@ -12,7 +12,6 @@ def option_parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="nightstoke-sim",
         description="A simulated wood kiln that speaks the wire format of a real one.",
-        formatter_class=argparse.ArgumentDefaultsHelpFormatter,
     )
     add = parser.add_argument
     out = parser.add_mutually_exclusive_group(required=True)
@@ -31,13 +30,33 @@ def option_parser() -> argparse.ArgumentParser:
     )
     out.add_argument("--plot", type=Path, metavar="OUT.png", help="draw the firing with the truth marked")
     out.add_argument("--list", action="store_true", help="tell the scenarios and end")
+    out.add_argument("--table", action="store_true", help="fire every scenario and count what truly happens in it")
     add("--print-site", action="store_true", help="write the site file of this kiln to stdout and end")
-    add("--scenario", default="steady", metavar="NAME", help="what the crew does")
-    add("--kiln", default="demo", metavar="NAME", help=f"one of {', '.join(kiln_names())}")
-    add("--seed", type=_seed, default=1, metavar="N", help="same seed, same start: same bytes")
-    add("--speed", type=_speed, default=1.0, metavar="N", help="times life, or max")
-    add("--from", dest="stage", default="preheat", metavar="STAGE", help="stage of the firing to go live in")
-    add("--lead-in", type=_hours, default=0.0, metavar="HOURS", help="past to send first, one scan per 10 s")
+    add("--scenario", default="steady", metavar="NAME", help="what happens (default: %(default)s)")
+    add("--kiln", metavar="NAME", help=f"one of {', '.join(kiln_names())} (default: the scenario's own)")
+    add(
+        "--jobs",
+        type=_jobs,
+        default=2,
+        metavar="N",
+        help="scenarios of the table fired at a time (default: %(default)s)",
+    )
+    add("--seed", type=_seed, default=1, metavar="N", help="same seed, same start: same bytes (default: %(default)s)")
+    add("--speed", type=_speed, default=1.0, metavar="N", help="times life, or max (default: 1)")
+    add(
+        "--from",
+        dest="stage",
+        default="preheat",
+        metavar="STAGE",
+        help="stage of the firing to go live in (default: %(default)s)",
+    )
+    add(
+        "--lead-in",
+        type=_hours,
+        default=0.0,
+        metavar="HOURS",
+        help="past to send first, one scan per 10 s (default: none)",
+    )
     add("--start", type=int, metavar="EPOCH", help="kiln time of lighting; default: going live is now")
     add("--duration", type=_hours, metavar="HOURS", help="live kiln time; default: a recording ends in the cooling")
     add("--training", type=Path, metavar="SOCKET", help="Unix socket by which a person may fire the kiln meanwhile")
@@ -67,6 +86,13 @@ def _hours(text: str) -> float:
     if not 0.0 <= hours < float("inf"):
         raise argparse.ArgumentTypeError("give a number of hours, 0 or more")
     return hours
+
+
+def _jobs(text: str) -> int:
+    jobs = int(text)
+    if jobs < 1:
+        raise argparse.ArgumentTypeError("give a whole number, 1 or more")
+    return jobs
 
 
 def _seed(text: str) -> int:

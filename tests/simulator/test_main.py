@@ -225,10 +225,21 @@ def test_kiln_time_is_now_unless_told_otherwise(capsys: pytest.CaptureFixture[st
 
 
 def test_scenarios_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
-    """Each with its words."""
+    """Each with its words and its kiln."""
     assert main(["--list"]) == 0
 
-    assert "sleepy-watch  Before dawn" in capsys.readouterr().out
+    listed = capsys.readouterr().out
+    assert "sleepy-watch    Before dawn" in listed
+    assert "(kiln: quick)" in listed
+
+
+def test_the_table_is_asked_for_with_its_seed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Firing all scenarios takes minutes: here only what is asked for is looked at; the table has tests of its own."""
+    asked: list[dict[str, int]] = []
+    monkeypatch.setattr("simulator.__main__.print_table", lambda **options: asked.append(options))
+
+    assert main(["--table", "--seed", "5", "--jobs", "1"]) == 0
+    assert asked == [{"seed": 5, "jobs": 1}]
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,7 @@ def test_options_are_read_as_what_they_mean() -> None:
         ("--speed", "inf", "give a number above 0, or max"),
         ("--lead-in", "-1", "give a number of hours, 0 or more"),
         ("--duration", "nan", "give a number of hours, 0 or more"),
+        ("--jobs", "0", "give a whole number, 1 or more"),
         ("--seed", "-2", "give a whole number, 0 or more"),
     ],
 )
