@@ -4,6 +4,7 @@ A coarse step brings the kiln to where a run begins; from there on it goes in fi
 numbers however the run is cut into blocks.
 """
 
+import math
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -27,6 +28,9 @@ PAST_EVERY_S = 600
 """How often what was hurried through is noted for the cones, seconds: ten minutes cost them 0.05 degC at most."""
 FLICKER_LASTS_S = 20.0
 """How long a tongue of flame stays at a probe (common practice, no source)."""
+FLICKER_KEEPS = math.exp(-FINE_S / FLICKER_LASTS_S)
+FLICKER_KICK = (1.0 - FLICKER_KEEPS**2) ** 0.5
+"""What a fine step keeps of the flicker, and the fresh draw's share, so that its spread stays the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +112,7 @@ class Firing:
                 self.past.append((self.clock_s / 3600.0, self.kiln.state.ware_c.copy()))
             step_s = COARSE_S if self.clock_s + COARSE_S <= clock_s else FINE_S
             outside_c = float(shed_c(self.spec, np.array([float(self.lit + self.clock_s)]))[0])
-            self._step(step_s, outside_c, calm=True)
+            self._step(step_s, outside_c)
 
     def run(self, steps: int) -> Trace:
         """Go on by `steps` fine steps and return what truly happened."""
@@ -129,8 +133,9 @@ class Firing:
             unburnt_w=np.empty(steps),
         )
         outside_c = trace.shed_c.tolist()
+        kicks = FLICKER_KICK * self._flicker_rng.standard_normal((steps, zones))
         for row in range(steps):
-            self._note(trace, row, self._step(FINE_S, outside_c[row], calm=False))
+            self._note(trace, row, self._step(FINE_S, outside_c[row], kicks[row]))
         return trace
 
     def _note(self, trace: Trace, row: int, hands: Hands) -> None:
@@ -147,8 +152,8 @@ class Firing:
         trace.embers_kg[row] = state.bed.char_kg
         trace.unburnt_w[row] = state.unburnt_w
 
-    def _step(self, step_s: int, outside_c: float, *, calm: bool) -> Hands:
-        """Go on by one step; return what the crew did in it. A calm flame does not flicker."""
+    def _step(self, step_s: int, outside_c: float, kick: FloatArray | None = None) -> Hands:
+        """Go on by one step; return what the crew did in it. The flame flickers by `kick` (Z,), without one not."""
         kiln = self.kiln
         hands = self._crew.tend(
             kiln,
@@ -159,16 +164,13 @@ class Firing:
         )
         kiln.step(step_s, hands, outside_c)
         state = kiln.state
-        gas_c = state.gas_c if calm else state.gas_c + self._flicker(step_s)
+        gas_c = state.gas_c if kick is None else state.gas_c + self._flicker(kick)
         around = Around(gas_c=gas_c, face_c=state.face_c, ware_c=state.ware_c, outside_c=outside_c)
         self.junction_c = follow(self._probes, self.junction_c, step_s, around)
         self.clock_s += step_s
         return hands
 
-    def _flicker(self, step_s: int) -> FloatArray:
-        keeps = float(np.exp(-step_s / FLICKER_LASTS_S))
-        kick = self._flicker_rng.standard_normal(len(self._flicker_c)) * (1.0 - keeps * keeps) ** 0.5
-        state = self.kiln.state
-        spread_c = self._flicker_share * np.abs(state.gas_c - self.spec.shed_c)
-        self._flicker_c = keeps * self._flicker_c + kick * spread_c
+    def _flicker(self, kick: FloatArray) -> FloatArray:
+        spread_c = self._flicker_share * np.abs(self.kiln.state.gas_c - self.spec.shed_c)
+        self._flicker_c = FLICKER_KEEPS * self._flicker_c + kick * spread_c
         return self._flicker_c
