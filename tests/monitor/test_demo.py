@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.demo import run
+from monitor.demo import _training, run
 from monitor.exits import BAD_ARGUMENTS, CommandError
 
 
@@ -32,3 +32,14 @@ def test_nothing_is_left_behind_by_a_demo_that_cannot_listen(tmp_path: Path) -> 
         run(options(tmp_path, host="192.0.2.1"))
 
     assert not (tmp_path / "data").exists()
+
+
+def test_a_folder_with_too_long_a_name_leaves_the_practice_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Unix sockets have short names; the demo runs all the same and says so."""
+    deep = tmp_path / ("x" * 100)
+
+    assert _training(Path("/tmp/short")) == Path("/tmp/short/training")
+    assert _training(deep) is None
+    assert "too long a name for a socket" in capsys.readouterr().err
