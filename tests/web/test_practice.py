@@ -234,7 +234,7 @@ def test_work_keys_stand_apart(size: tuple[int, int], service: FakeService, open
 def test_a_tablet_shows_the_whole_practice_at_once(
     size: tuple[int, int], service: FakeService, open_panel: Open
 ) -> None:
-    """Nothing lies below the edge in quiet, on the first screen and on the sheet."""
+    """Nothing lies below the edge, on the first screen and on the sheet."""
     service.snapshot = quiet()
     page = open_panel(size)
     expect(page.locator(".sound")).to_have_count(0)

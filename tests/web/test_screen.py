@@ -81,6 +81,7 @@ def test_keys_are_large_enough_for_a_hand(
 def test_keys_of_the_right_hand_stand_apart_and_off_the_edge(size: tuple[int, int], open_panel: Open) -> None:
     """Keys lie 4.9 mm apart and 7.9 mm from the right edge or more: own starting values for a gloved hand."""
     page = open_panel(size)
+    expect(page.locator(".sound")).to_have_count(0)
     expect(page.locator(".rail .key")).to_have_count(4)
     boxes = [box for box in (key.bounding_box() for key in page.locator(".rail .key").all()) if box]
     gaps = [below["y"] - above["y"] - above["height"] for above, below in pairwise(boxes)]
