@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from monitor.engine.answers import Answers, new_answers
 from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slot
 from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, told_climb
 from monitor.engine.fall import Fall, judge_fall, new_fall
-from monitor.engine.faults import Faults, judge_faults, look_at, must_judge, new_faults
+from monitor.engine.faults import Faults, judge_faults, judge_slow_faults, look_at, new_faults
 from monitor.engine.guide import choose_guide
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
 from monitor.engine.reduction import (
@@ -60,6 +61,7 @@ class Engine:
         self._bank = lay_out_bank()
         self._beats: Beats = new_beats(shape)
         self._climb: Climb = new_climb(shape)
+        self._answers: Answers = new_answers(shape)
         self._fall: Fall = new_fall(shape)
         self._stall: Stall = new_stall(shape)
         self._reduction: Reduction = new_reduction(shape)
@@ -89,8 +91,9 @@ class Engine:
             known_at = slots.known_at[i]
             told += self._turn_beat(end, known_at, before=True)
             told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
-            if is_odd[i] or must_judge(self._faults):
-                told += judge_faults(self._faults, self._setup, self._beats, seen.at(i), end=end, known_at=known_at)
+            told += judge_faults(
+                self._faults, self._setup, self._beats, seen.at(i), end=end, known_at=known_at, odd=is_odd[i]
+            )
             place_slot(self._beats, end, value[i])
             take_demand(self._reduction, demand[i])
             self._beats.tainted |= tainted[i]
@@ -99,7 +102,7 @@ class Engine:
 
     def climbs(self, kiln: int = 0) -> list[SensorClimb]:
         """Return every sensor's climb with its standard uncertainty as of the newest beat, in the site's order."""
-        rate, uncertainty = told_climb(self._climb, self._bank, self._beats, slice(kiln, kiln + 1))
+        rate, uncertainty = told_climb(self._climb, self._answers, self._bank, self._beats, slice(kiln, kiln + 1))
         return [
             SensorClimb(sensor, *(None if np.isnan(x) else float(x) for x in (rate[0, s], uncertainty[0, s])))
             for s, sensor in enumerate(self._setup.ids[kiln])
@@ -128,7 +131,7 @@ class Engine:
 
     def _arrays(self) -> dict[str, npt.NDArray[Any]]:
         parts: dict[str, Any] = {
-            "beats": self._beats, "climb": self._climb, "fall": self._fall,
+            "beats": self._beats, "climb": self._climb, "answers": self._answers, "fall": self._fall,
             "stall": self._stall, "reduction": self._reduction, "watch": self._watch, "marks": self._marks,
         }  # fmt: skip
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
@@ -160,8 +163,10 @@ class Engine:
         setup, marks = self._setup, self._marks
         blind, doubtful = is_faulty(self._watch) | self._faults.is_blind, self._faults.is_doubtful
         self._beats.cells[blind] = np.nan
+        cells = self._beats.cells.copy()
         heard = close_beat(self._beats)
-        judge_climb(self._climb, self._bank, self._beats, heard)
+        told = judge_slow_faults(self._faults, setup, beat=heard.beat, known_at=known_at)
+        judge_climb(self._climb, self._answers, self._bank, self._beats, heard=heard, cells=cells)
         keep_levels(self._stall, self._climb.level, heard)
         since_value, since_climb = heard.beat - self._beats.last_beat, heard.beat - self._climb.beat
         marks.guide = choose_guide(setup, since_value, since_climb, blind=blind, doubtful=doubtful)
@@ -170,7 +175,7 @@ class Engine:
         fall = judge_fall(self._fall, setup, comparable, heard, closed)
         stall = judge_stall(self._stall, setup, self._guiding(), heard.beat, closed)
         reduction = judge_reduction(self._reduction, heard.beat, closed)
-        told = fall_findings(setup, self._when_closed(fall, closed), known_at)
+        told += fall_findings(setup, self._when_closed(fall, closed), known_at)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         return told + stall_findings(setup, self._when_closed(stall, closed), known_at)
 

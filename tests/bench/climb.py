@@ -5,7 +5,8 @@ in degC/h against the true rate the stated time ago, over 12 made-up hours of ea
 References: ordinary least squares over 30 min, Theil-Sen over 30 min (`scipy.stats.theilslopes` on one-minute means),
 and least squares weighted by a Hann window of 30 min, each at its own lag of 15 min. "best lag" is the shift at which
 the climb's error is least; "over u" is the error divided by the root mean square of the standard uncertainty that is
-told with it: 1 is honest, below 1 is careful.
+told with it: 1 is honest, below 1 is careful. "in u" and "in 2 u" are the shares of errors within once and twice that
+uncertainty: 0.68 and 0.95 of a normal error.
 """
 
 import time
@@ -35,7 +36,8 @@ ROWS = (
 def main() -> None:
     """Print the table."""
     begun = time.perf_counter()
-    print(f"{'crew':30}{'LS 30':>9}{'T-Sen 30':>9}{'Hann 30':>9}{'climb':>9}{'best lag':>9}{'over u':>8}")
+    columns = {"LS 30": 9, "T-Sen 30": 9, "Hann 30": 9, "climb": 9, "best lag": 9, "over u": 8, "in u": 7, "in 2 u": 7}
+    print(f"{'crew':30}" + "".join(f"{name:>{width}}" for name, width in columns.items()))
     print(f"{'lag, min':30}{15:>9}{15:>9}{15:>9}{CLIMB_LAG_MIN:>9.0f}")
     for rhythm in ROWS:
         rate, celsius = _firings(rhythm)
@@ -46,8 +48,9 @@ def main() -> None:
         refs = [_rms(_weighted(beats, w), rate, 15.0) for w in (np.ones(60), np.hanning(62)[1:-1])]
         sen = _rms(_theil_sen(beats), rate, 15.0)
         error = _rms(climb, rate, CLIMB_LAG_MIN)
-        honest = error / np.sqrt(np.nanmean(u[120:] ** 2))
-        print(f"{rhythm.name:30}{refs[0]:9.2f}{sen:9.2f}{refs[1]:9.2f}{error:9.2f}{best:9.1f}{honest:8.2f}")
+        print(
+            f"{rhythm.name:30}{refs[0]:9.2f}{sen:9.2f}{refs[1]:9.2f}{error:9.2f}{best:9.1f}{_honesty(climb, u, rate)}"
+        )
     _row_with_gaps()
     print(f"degC/h; {time.perf_counter() - begun:.0f} s")
 
@@ -59,8 +62,7 @@ def _row_with_gaps() -> None:
         celsius[first : first + 24] = np.nan
     climb, u = _climb(celsius)
     error = _rms(climb, rate, CLIMB_LAG_MIN)
-    honest = error / np.sqrt(np.nanmean(u[120:] ** 2))
-    print(f"{'even, 2 of 50 min lost':30}{'':27}{error:9.2f}{'':9}{honest:8.2f}")
+    print(f"{'even, 2 of 50 min lost':30}{'':27}{error:9.2f}{'':9}{_honesty(climb, u, rate)}")
 
 
 def _firings(rhythm: Rhythm) -> tuple[FloatArray, FloatArray]:
@@ -81,7 +83,7 @@ def _climb(celsius: FloatArray) -> tuple[FloatArray, FloatArray]:
     told = []
     for first in range(0, len(slots.end), SLOTS_PER_BEAT):
         engine.judge(part_of(slots, first, first + SLOTS_PER_BEAT))
-        told.append(told_climb(engine._climb, engine._bank, engine._beats, slice(None)))
+        told.append(told_climb(engine._climb, engine._answers, engine._bank, engine._beats, slice(None)))
     rate, u = np.array(told).transpose(1, 0, 2, 3)[..., 0]
     return rate, u
 
@@ -107,11 +109,24 @@ def _theil_sen(beats: FloatArray) -> FloatArray:
     return out
 
 
+def _honesty(told: FloatArray, u: FloatArray, rate: FloatArray) -> str:
+    """Return the columns that hold the errors of `told` against the uncertainty `u` told with it."""
+    error, u = _errors(told, rate, CLIMB_LAG_MIN), u[120:]
+    over = np.sqrt(np.nanmean(error**2) / np.nanmean(u**2))
+    known = np.isfinite(error)
+    shares = [(np.abs(error) < k * u)[known].mean() for k in (1.0, 2.0)]
+    return f"{over:8.2f}{shares[0]:7.2f}{shares[1]:7.2f}"
+
+
 def _rms(told: FloatArray, rate: FloatArray, lag_min: float) -> float:
+    """Return the root mean square of the errors of `told`."""
+    return float(np.sqrt(np.nanmean(_errors(told, rate, lag_min) ** 2)))
+
+
+def _errors(told: FloatArray, rate: FloatArray, lag_min: float) -> FloatArray:
     """Return the error of `told` at each beat's end against the rate `lag_min` before, after the first hour."""
     at = np.arange(1, len(told) + 1) * SLOTS_PER_BEAT - round(lag_min * 60.0 / BEAT_S * SLOTS_PER_BEAT) - 1
-    error = told[120:] - rate[at[120:]]
-    return float(np.sqrt(np.nanmean(error**2)))
+    return np.asarray(told[120:] - rate[at[120:]])
 
 
 if __name__ == "__main__":

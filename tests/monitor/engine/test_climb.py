@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.polynomial import Polynomial
 
+from monitor.engine.answers import new_answers
 from monitor.engine.beats import Beats, close_beat, new_beats
 from monitor.engine.climb import (
     PERIODS_BEATS,
@@ -39,13 +40,14 @@ def _slots(beats: int) -> FloatArray:
 
 def _follow(bank: Bank, celsius: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, Beats, Climb]:
     """Run slots (n,) of one sensor through; return rate, level and uncertainty after every beat."""
-    beats, climb = new_beats((1, 1)), new_climb((1, 1))
+    beats, climb, answers = new_beats((1, 1)), new_climb((1, 1)), new_answers((1, 1))
     out = []
     for number, cells in enumerate(celsius.reshape(-1, SLOTS_PER_BEAT), start=1):
         beats.open_beat[0] = number
         beats.cells[0, 0] = cells
-        judge_climb(climb, bank, beats, close_beat(beats))
-        rate, u = told_climb(climb, bank, beats, slice(None))
+        heard = close_beat(beats)
+        judge_climb(climb, answers, bank, beats, heard=heard, cells=cells[None, None, :])
+        rate, u = told_climb(climb, answers, bank, beats, slice(None))
         out.append((rate.item(), climb.level.item(), u.item()))
     rates, levels, us = np.array(out).T
     return rates, levels, us, beats, climb
@@ -83,6 +85,42 @@ def test_regular_ripple_of_30_degrees_leaves_the_climb_within_its_goal(
 
     assert np.sqrt((error**2).mean()) < 2.0
     assert np.abs(error).max() < 3.0 * u[HISTORY_BEATS:].max()
+
+
+def _pulses(t: FloatArray, interval_scatter: float, charge_scatter: float, seed: int) -> FloatArray:
+    """Return ripple of some 20 degC: dip, burst and decay after stokes every 6 min on average, as uneven as asked."""
+    rng = np.random.default_rng(seed)
+    moments = np.cumsum(rng.normal(6.0, 6.0 * interval_scatter, int(t[-1] / 6.0) + 20).clip(1.0)) - 60.0
+    sizes = rng.normal(20.0, 20.0 * charge_scatter, len(moments)).clip(2.0)
+    since = t - moments[:, None]
+    after = np.maximum(since - 0.7, 0.0)
+    pulse = (1.0 - np.exp(-after / 0.8)) * np.exp(-after / 3.0) - 0.6 * np.exp(-(((since - 0.5) / 0.4) ** 2))
+    return np.asarray((sizes[:, None] * pulse).sum(axis=0))
+
+
+@pytest.mark.parametrize("uneven", [(0.02, 0.03), (0.15, 0.20)], ids=["even", "tired"])
+def test_an_uneven_crew_costs_no_more_than_an_even_one(bank: Bank, uneven: tuple[float, float]) -> None:
+    """Once answers to stokes are learned the error is below 2 degC/h, and u covers it, however uneven the crew is."""
+    t = _slots(900)
+    noise = np.random.default_rng(8).normal(0.0, 0.3, len(t))
+    rate, _, u, _, climb = _follow(bank, 500.0 + RATE * t / 60.0 + _pulses(t, *uneven, seed=2) + noise)
+    error = (rate - RATE)[240:]
+
+    assert np.sqrt((error**2).mean()) < 1.5
+    assert (np.abs(error) < 2.0 * u[240:]).mean() > 0.95
+    assert climb.trust.item() > 0.5
+
+
+def test_ripple_without_any_quick_move_is_left_to_the_plain_weights(bank: Bank) -> None:
+    """A slow swell of wandering period pushes nothing: the clean rate earns no trust, and none is needed."""
+    t = _slots(500)
+    phase = np.cumsum(np.random.default_rng(5).normal(1.0, 1.0, len(t)).clip(0.0)) * SLOT_S / 60.0 / 6.5
+    rate, _, u, _, climb = _follow(bank, 500.0 + RATE * t / 60.0 + 4.0 * np.sin(2.0 * np.pi * phase))
+    error = (rate - RATE)[240:]
+
+    assert climb.trust.item() < 0.6
+    assert np.sqrt((error**2).mean()) < 2.0
+    assert (np.abs(error) < 2.0 * u[240:]).mean() > 0.95
 
 
 def test_the_uncertainty_grows_with_ripple_and_with_its_scatter(bank: Bank) -> None:
@@ -133,7 +171,7 @@ def test_nothing_is_said_while_a_gap_lasts_and_all_is_well_after_a_short_one(ban
 
 def test_a_bridged_gap_under_ripple_is_told_as_less_certain(bank: Bank) -> None:
     """The line over a gap hides ripple: the uncertainty is greater while the gap is in the history, and covers it."""
-    t = _slots(240)
+    t = _slots(300)
     whole = 500.0 + RATE * t / 60.0 + 8.0 * _sine(t, 6.0)
     holed = whole.copy()
     holed[100 * SLOTS_PER_BEAT : 105 * SLOTS_PER_BEAT] = np.nan
@@ -142,7 +180,8 @@ def test_a_bridged_gap_under_ripple_is_told_as_less_certain(bank: Bank) -> None:
     during = slice(106, 105 + HISTORY_BEATS)
 
     assert u[during].mean() > 1.2 * u_whole[during].mean()
-    np.testing.assert_allclose(u[-20:], u_whole[-20:])
+    # what has been learned since differs a little
+    np.testing.assert_allclose(u[-20:], u_whole[-20:], rtol=0.01)
     assert np.sqrt((((rate - RATE) / u)[during] ** 2).mean()) < 1.2
 
 

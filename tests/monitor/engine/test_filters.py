@@ -12,6 +12,7 @@ from monitor.engine.filters import (
     rate_weights,
     ripple_covariance,
     spread,
+    whitening_weights,
 )
 from monitor.model import FloatArray
 
@@ -119,3 +120,24 @@ def test_no_other_weights_do_better() -> None:
         change = rng.normal(size=beats)
         change -= x @ np.linalg.lstsq(x, change, rcond=None)[0]
         assert error(best + 0.05 * change) > error(best)
+
+
+def test_whitening_leaves_of_simulated_histories_white_noise_of_unit_variance() -> None:
+    """Histories drawn from the model give one and the same new part a beat, unlike the one of the beat before."""
+    beats = 60
+    rest = _rest(beats + 1, ripple_sd=2.0)
+    n = np.arange(beats + 1)
+    minutes = np.abs(np.subtract.outer(n, n)) * BEAT_S / 60.0
+    d = np.sqrt(3.0) * minutes / WARE.rate_time_min
+    rng = np.random.default_rng(6)
+    likeness = WARE.rate_sd_c_per_h**2 * (1.0 + d) * np.exp(-d) + 1e-6 * np.eye(beats + 1)
+    rates = rng.normal(size=(8000, beats + 1)) @ np.linalg.cholesky(likeness).T
+    ripple = rng.normal(size=rates.shape) @ np.linalg.cholesky(rest[np.abs(np.subtract.outer(n, n))]).T
+    history = 700.0 + np.cumsum(rates, axis=1) * BEAT_S / 3600.0 + ripple
+
+    weights = whitening_weights(beats, BEAT_S, ripple=rest[:beats], ware=WARE)
+    earlier, later = history[:, :-1] @ weights, history[:, 1:] @ weights
+
+    assert weights.sum() == pytest.approx(0.0, abs=1e-9)
+    assert later.std() == pytest.approx(1.0, rel=0.04)
+    assert abs(np.corrcoef(earlier, later)[0, 1]) < 0.05

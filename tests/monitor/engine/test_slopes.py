@@ -1,5 +1,7 @@
 """Slopes, checked against SciPy and published examples."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,20 +10,21 @@ from scipy.stats import linregress, theilslopes
 
 from monitor.engine.slopes import least_squares_slope, sen_slope
 
-SEN_1968 = ([1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0], [9.0, 15.0, 19.0, 20.0, 45.0, 55.0, 78.0])
-"""P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379, example: slope 4."""
+GOLDEN = Path(__file__).parents[2] / "golden" / "sen_examples.csv"
+"""A: P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379. B: M. Hollander, D. A. Wolfe, E. Chicken, Nonparametric Statistical
+Methods, example 9.1."""
 
-HOLLANDER_9_1 = ([1.0, 2.0, 3.0, 4.0, 5.0], [1.26, 1.27, 1.12, 1.16, 1.03])
-"""M. Hollander, D. A. Wolfe, E. Chicken, Nonparametric Statistical Methods, example 9.1: slope -0.05625."""
+EXAMPLES = [row.split(",")[:3] for row in GOLDEN.read_text().splitlines() if row[:2] in ("A,", "B,")]
 
 series = st.lists(st.floats(-2000.0, 2000.0), min_size=2, max_size=25)
 
 
-@pytest.mark.parametrize(("example", "slope"), [(SEN_1968, 4.0), (HOLLANDER_9_1, -0.05625)])
-def test_sen_slope_gives_published_values(example: tuple[list[float], list[float]], slope: float) -> None:
+@pytest.mark.parametrize(("example", "points", "slope"), [("A", 7, 4.0), ("B", 5, -0.05625)])
+def test_sen_slope_gives_published_values(example: str, points: int, slope: float) -> None:
     """Both published examples come out to rounding."""
-    x, y = np.array(example)
+    x, y = np.array([[float(t), float(y)] for name, t, y in EXAMPLES if name == example]).T
 
+    assert len(x) == points
     assert sen_slope(x, y) == pytest.approx(slope, abs=1e-12)
 
 
