@@ -153,17 +153,23 @@ def _draw_spans(axes: "Axes", picture: Picture, kind: FindingKind, lane: int) ->
     for span in picture.truth.of(kind):
         width_h = max(span.end_h - span.begin_h, least_h)
         axes.broken_barh([(span.begin_h, width_h)], (lane - 0.33, 0.66), color=KINDS[kind], alpha=0.75, lw=0.0)
-    for begin_h, words in _labels(picture.truth, kind):
-        axes.text(begin_h, lane, f" {words}", fontsize=7, va="center", ha="left", color=INK, clip_on=True)
+    for k, (hour, words) in enumerate(_labels(picture, kind)):
+        up = 0.0 if kind is FindingKind.RHYTHM else 0.17 * (-1) ** k
+        axes.text(hour, lane - up, f" {words}", fontsize=6.5, va="center", ha="left", color=INK, clip_on=True)
 
 
-def _labels(truth: Truth, kind: FindingKind) -> Sequence[tuple[float, str]]:
-    """Return what is written at the begin of spans: how far off a rhythm was, which sensor failed how."""
+def _labels(picture: Picture, kind: FindingKind) -> Sequence[tuple[float, str]]:
+    """Return what is written beside spans: how far off a rhythm was, and which sensors failed how."""
+    spans = picture.truth.of(kind)
     if kind is FindingKind.RHYTHM:
-        return [(s.end_h, f"x{s.ratio:.2f}") for s in truth.of(kind)]
-    if kind is FindingKind.SENSOR:
-        return [(s.begin_h, f"{s.sensor} {s.fault}") for s in truth.of(kind)]
-    return []
+        return [(s.end_h, f"x{s.ratio:.2f}") for s in spans]
+    if kind is not FindingKind.SENSOR:
+        return []
+    failed: dict[tuple[float, float, str], list[str]] = {}
+    for span in spans:
+        failed.setdefault((span.begin_h, span.end_h, str(span.fault)), []).append(str(span.sensor))
+    everybody = len(picture.spec.sensors)
+    return [(at[0], f"{'all' if len(ids) == everybody else ', '.join(ids)} {at[2]}") for at, ids in failed.items()]
 
 
 def _draw_cones(axes: "Axes", picture: Picture, zone: str, lane: int) -> None:

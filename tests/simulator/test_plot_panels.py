@@ -118,6 +118,16 @@ def test_lanes_hold_ticks_bars_and_numbers(axes: Axes) -> None:
     assert texts["8"][0] == pytest.approx(70.9)
 
 
+def test_sensors_that_fail_together_are_told_together(axes: Axes) -> None:
+    """All of them in one word."""
+    gone = tuple(TrueSpan(FindingKind.SENSOR, 70.5, 71.0, sensor=s.id, fault=SensorFault.MISSING) for s in SPEC.sensors)
+    pair = tuple(replace(span, fault=SensorFault.SWAPPED) for span in gone[1:3])
+    picture = _picture((*gone, *pair))
+    draw_true(axes, replace(picture, truth=replace(picture.truth, cones=())))
+
+    assert [t.get_text() for t in axes.texts] == [" all missing", f" {pair[0].sensor}, {pair[1].sensor} swapped"]
+
+
 def test_quiet_firing_has_empty_lanes(axes: Axes) -> None:
     """Nothing is drawn where nothing was."""
     picture = _picture(())
