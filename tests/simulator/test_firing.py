@@ -1,7 +1,7 @@
 """Whole firings: repeatable, plausible, and rippling as kilns do."""
 
 import copy
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import cache
 
 import numpy as np
@@ -10,7 +10,6 @@ import pytest
 from simulator.deeds import STOKES, Deed, DeedKind
 from simulator.firing import FINE_S, Firing, Trace, join_traces
 from simulator.fuel import fresh_charge
-from simulator.kiln import Hands
 from simulator.kiln_file import load_kiln
 from simulator.probes import Around, follow
 from simulator.scenarios import find_scenario
@@ -80,6 +79,7 @@ def _side_moves_c(zone: int) -> tuple[float, float]:
     moves_c = []
     for _ in range(5):
         firing.run(150)
+        inlets = firing._step(FINE_S, 14.0)
         tracks = []
         for share in (0.0, 1.0):
             kiln, junction_c = copy.deepcopy(firing.kiln), firing.junction_c
@@ -89,7 +89,7 @@ def _side_moves_c(zone: int) -> tuple[float, float]:
             for number in range(12):
                 ports = [0.0] * len(SPEC.zones)
                 ports[zone] = share * min(max(side.open_s / FINE_S - number, 0.0), 1.0)
-                kiln.step(FINE_S, Hands(ports=tuple(ports), primary=0.3, secondary=0.3), 14.0)
+                kiln.step(FINE_S, replace(inlets, door=0.0, ports=tuple(ports)), 14.0)
                 state = kiln.state
                 around = Around(state.gas_c, state.face_c, state.ware_c, 14.0)
                 track.append(follow(firing._probes, track[-1], FINE_S, around))
