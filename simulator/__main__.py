@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from types import FrameType
 
 from monitor.site_file import KilnPart
@@ -27,9 +28,9 @@ from simulator.stream import record_run, stream_run, tell
 from simulator.training import Trainee
 from simulator.training_socket import SharedTrainee, TrainingSocket
 from simulator.truth_file import TruthWriter, truth_path
+from simulator.whole_firing import whole_course
 
-COOLING_SHOWN_H = 8.0
-"""Hours after the plan's end at which a recording without --duration ends."""
+FIRST_STAGE = "preheat"
 READER_PATIENCE_S = 10.0
 STOP_PATIENCE_S = 1.0
 
@@ -139,14 +140,21 @@ def _trained(options: argparse.Namespace, spec: KilnSpec, scenario: Scenario, co
 
 
 def _course(options: argparse.Namespace, spec: KilnSpec) -> Course:
-    live_h = spec.stage(options.stage).start_h
-    duration_h = options.duration
-    if duration_h is None and (options.recording or options.plot):
-        duration_h = spec.points[-1][0] + COOLING_SHOWN_H - live_h
-    lit = options.start
-    if lit is None:
-        lit = int(time.time() - live_h * 3600.0)  # noqa: TID251  # kiln time begins at real now
-    return course_of(lit, live_h=live_h, lead_in_h=options.lead_in, duration_h=duration_h)
+    whole = whole_course(spec)
+    is_kept = options.recording is not None or options.plot is not None
+    if is_kept and options.stage is None and options.duration is None:
+        return replace(whole, lit=_lit(options, whole.live_h))
+    live_h = spec.stage(options.stage or FIRST_STAGE).start_h
+    end_h = (whole.live_s + (whole.duration_s or 0)) / 3600.0
+    duration_h = end_h - live_h if is_kept and options.duration is None else options.duration
+    return course_of(_lit(options, live_h), live_h=live_h, lead_in_h=options.lead_in, duration_h=duration_h)
+
+
+def _lit(options: argparse.Namespace, live_h: float) -> int:
+    """Return when the kiln is lit; without a start, so that going live is now."""
+    if options.start is not None:
+        return int(options.start)
+    return int(time.time() - live_h * 3600.0)  # noqa: TID251  # kiln time begins at real now
 
 
 def _list_scenarios() -> int:

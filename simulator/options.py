@@ -46,9 +46,8 @@ def option_parser() -> argparse.ArgumentParser:
     add(
         "--from",
         dest="stage",
-        default="preheat",
         metavar="STAGE",
-        help="stage of the firing to go live in (default: %(default)s)",
+        help="stage of the firing to go live in (default: preheat; a recording or picture has the whole firing)",
     )
     add(
         "--lead-in",

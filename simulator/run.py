@@ -1,6 +1,6 @@
 """A run: a firing from where it begins to where it ends, as numbered scans, with its truth for who wants it.
 
-First the lead-in, one scan per 10 s of kiln time, so that a chart has a past; then live scans, one a second.
+First the lead-in, as a rule one scan per 10 s of kiln time, so that a chart has a past; then live scans, one a second.
 """
 
 from collections.abc import Callable, Iterator
@@ -22,13 +22,14 @@ LEAD_IN_BLOCK_S = 600
 class Course:
     """When a run happens: lit at epoch second `lit`, live `live_s` later, with `lead_in_s` of past sent before.
 
-    `duration_s` is how long it goes on live, None for without end.
+    `duration_s` is how long it goes on live, None for without end; scans of the past are `past_every_s` apart.
     """
 
     lit: int
     live_s: int
     lead_in_s: int = 0
     duration_s: int | None = None
+    past_every_s: int = LEAD_IN_EVERY_S
 
     @property
     def live_h(self) -> float:
@@ -74,7 +75,7 @@ class Run:
 
     def lead_in(self) -> Iterator[Scan]:
         """Yield the scans of the past."""
-        yield from self._scans(self._course.live_s, every_s=LEAD_IN_EVERY_S, block_s=LEAD_IN_BLOCK_S)
+        yield from self._scans(self._course.live_s, every_s=self._course.past_every_s, block_s=LEAD_IN_BLOCK_S)
 
     def live(self, block_s: int) -> Iterator[Scan]:
         """Yield the live scans, worked out `block_s` (a multiple of the fine step) ahead at most."""

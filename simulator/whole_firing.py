@@ -1,10 +1,11 @@
 """A firing worked out in one go with its truth, by default from lighting into the cooling."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from simulator.firing import FINE_S, Firing, Trace
 from simulator.kiln_file import KilnSpec
-from simulator.run import Course, course_of
+from simulator.run import LIVE_EVERY_S, Course, course_of
 from simulator.scenarios import Scenario
 from simulator.truth import Truth, true_of
 from simulator.truth_minutes import MinuteKeeper
@@ -18,11 +19,12 @@ COOLING_SHOWN_H = 8.0
 BLOCK_S = 3600
 
 
-def whole_course(spec: KilnSpec) -> Course:
-    """Return the course of a whole firing, all of it recorded."""
+def whole_course(spec: KilnSpec, lit: int = LIT) -> Course:
+    """Return the course of a whole firing lit at epoch second `lit`, a scan a second from the first to the last."""
     live_h = next((s.start_h for s in spec.stages if s.name == LIVE_IN), 0.0)
     end_h = spec.points[-1][0] + COOLING_SHOWN_H
-    return course_of(LIT, live_h=live_h, lead_in_h=live_h, duration_h=end_h - live_h)
+    course = course_of(lit, live_h=live_h, lead_in_h=live_h, duration_h=end_h - live_h)
+    return replace(course, past_every_s=LIVE_EVERY_S)
 
 
 def fire(

@@ -20,7 +20,10 @@ from monitor.site_file import parse_site
 from monitor.wire.pack import parse_pack
 from monitor.wire.practice import Answer, Order, read_from_kiln, write_practice_line
 from simulator.__main__ import main
+from simulator.kiln_file import load_kiln
+from simulator.run import Course
 from simulator.truth_reader import read_truth
+from simulator.whole_firing import whole_course
 from tests.peers import free_port
 
 
@@ -175,6 +178,16 @@ def test_a_firing_is_drawn(tmp_path: Path) -> None:
 
     assert code == 0
     assert (tmp_path / "a.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+
+
+def test_a_recording_is_of_the_whole_firing_unless_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From lighting into the cooling, a scan a second; spells that count from going live count from the high fire."""
+    asked: list[Course] = []
+    monkeypatch.setattr("simulator.__main__._record", lambda _options, _spec, _scenario, course: asked.append(course))
+    main(["--recording", "never-written", "--start", "1764000000"])
+
+    assert asked == [whole_course(load_kiln("demo"), 1_764_000_000)]
+    assert (asked[0].lead_in_s, asked[0].past_every_s) == (asked[0].live_s, 1)
 
 
 def test_recording_without_duration_reaches_into_the_cooling(tmp_path: Path) -> None:
