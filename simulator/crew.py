@@ -69,7 +69,10 @@ class Moment:
 
 
 class Watch:
-    """The people at one kiln lit at `lit_hour` of the day; `spells` are all counted from lighting."""
+    """The people at one kiln lit at `lit_hour` of the day; `spells` are all counted from lighting.
+
+    `long_wood_h` is the hour at which they went over to long thin wood, None before.
+    """
 
     def __init__(
         self, spec: KilnSpec, spells: tuple[Spell, ...], rng: np.random.Generator, *, lit_hour: float = 6.0
@@ -90,8 +93,8 @@ class Watch:
         self._rake_h = self._second_h = inf
         self._raked_h = -inf
         self._second_kg = self._at_sides_kg_h = 0.0
-        self._has_long_wood = False
         self._told: dict[DeedKind, float] = {}
+        self.long_wood_h: float | None = None
         self.deeds: list[Deed] = []
 
     def tend(self, kiln: Kiln, *, hour: float, step_s: float, guide_c: float, outside_c: float) -> Hands:
@@ -163,8 +166,9 @@ class Watch:
 
     def _throw(self, now: Moment, wet_kg: float) -> None:
         crew = self._spec.crew
-        self._has_long_wood = self._has_long_wood or now.guide_c >= crew.long_from_c
-        thick_mm = crew.long_mm if self._has_long_wood else crew.short_mm
+        if self.long_wood_h is None and now.guide_c >= crew.long_from_c:
+            self.long_wood_h = now.hour
+        thick_mm = crew.short_mm if self.long_wood_h is None else crew.long_mm
         self._charge(now, 0, wet_kg, thick_mm * self._plight.size(Mishap.THICK, now.hour, 1.0))
         self._doors.open(0, now.hour, now.stage.door_s * self._off_by(DOOR_SCATTER))
         self._do(now, DeedKind.FRONT_STOKE, 0, wet_kg)

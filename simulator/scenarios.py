@@ -108,7 +108,7 @@ FIRES = (
         "choked",
         "The watch answers a slow climb with ever more wood: embers pile up, take the air away, the kiln stalls.\n"
         "More wood makes it worse; raking and air from below bring it back.",
-        (Spell(Mishap.HEAP, -1.0, 4.0, size=2.5, stage="high-fire"),),
+        (Spell(Mishap.HEAP, -1.0, 4.0, size=3.0, stage="high-fire"),),
     ),
     Scenario(
         "unraked",

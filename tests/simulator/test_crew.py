@@ -133,6 +133,7 @@ def test_wood_changes_from_short_and_thick_to_long_and_thin_once() -> None:
     crew = SPEC.crew
     assert thick_mm == pytest.approx([crew.short_mm, crew.short_mm, crew.long_mm, crew.long_mm])
     assert crew.short_mm > crew.long_mm
+    assert watch.long_wood_h == 64.0
 
 
 def test_watches_hand_over_by_the_clock() -> None:
