@@ -12,15 +12,18 @@ uncertainty: 0.68 and 0.95 of a normal error.
 import time
 
 import numpy as np
-from firings import PER_H, Rhythm, judged, part_of, smooth_rate, stoke_ripple
+from firings import PER_H, Rhythm, smooth_rate, stoke_ripple
 from scipy.stats import theilslopes
 
-from monitor.engine.climb import told_climb
+from monitor.engine.answers import new_answers
+from monitor.engine.beats import close_beat, new_beats
+from monitor.engine.climb import judge_climb, lay_out_bank, new_climb, told_climb
 from monitor.engine.limits import BEAT_S, CLIMB_LAG_MIN, SLOTS_PER_BEAT
-from monitor.model import FloatArray
+from monitor.model import SLOT_S, FloatArray
 
 HOURS, SEEDS = 13, 24
 NOISE_C = 0.3
+SHEATH_S = 60.0
 ROWS = (
     Rhythm("no ripple, noise only", (4.0, 8.0), 0.0, 0.0, (0.0, 0.0)),
     Rhythm("like clockwork", (4.0, 8.0), 0.0, 0.0),
@@ -52,6 +55,8 @@ def main() -> None:
             f"{rhythm.name:30}{refs[0]:9.2f}{sen:9.2f}{refs[1]:9.2f}{error:9.2f}{best:9.1f}{_honesty(climb, u, rate)}"
         )
     _row_with_gaps()
+    for rhythm in (ROWS[3], ROWS[5]):
+        _row_behind_sheath(rhythm)
     print(f"degC/h; {time.perf_counter() - begun:.0f} s")
 
 
@@ -63,6 +68,17 @@ def _row_with_gaps() -> None:
     climb, u = _climb(celsius)
     error = _rms(climb, rate, CLIMB_LAG_MIN)
     print(f"{'even, 2 of 50 min lost':30}{'':27}{error:9.2f}{'':9}{_honesty(climb, u, rate)}")
+
+
+def _row_behind_sheath(rhythm: Rhythm) -> None:
+    """Print the row of a crew seen through a sheath that answers by a first-order lag of `SHEATH_S`."""
+    rate, celsius = _firings(rhythm)
+    share = 1.0 - np.exp(-SLOT_S / SHEATH_S)
+    for i in range(1, len(celsius)):
+        celsius[i] = celsius[i - 1] + share * (celsius[i] - celsius[i - 1])
+    climb, u = _climb(celsius + np.random.default_rng(24).normal(0.0, NOISE_C, celsius.shape))
+    name = f"{rhythm.name.split(' (')[0]}, {SHEATH_S:.0f} s of sheath"
+    print(f"{name:30}{'':27}{_rms(climb, rate, CLIMB_LAG_MIN):9.2f}{'':9}{_honesty(climb, u, rate)}")
 
 
 def _firings(rhythm: Rhythm) -> tuple[FloatArray, FloatArray]:
@@ -78,12 +94,16 @@ def _firings(rhythm: Rhythm) -> tuple[FloatArray, FloatArray]:
 
 
 def _climb(celsius: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the climb that the engine tells at every beat, and its standard uncertainty (beats, seeds)."""
-    engine, slots = judged(celsius)
+    """Return the climb at every beat, and its standard uncertainty (beats, seeds), without the rest of the engine."""
+    shape = (celsius.shape[1], 1)
+    bank, beats, climb, answers = lay_out_bank(), new_beats(shape), new_climb(shape), new_answers(shape)
     told = []
-    for first in range(0, len(slots.end), SLOTS_PER_BEAT):
-        engine.judge(part_of(slots, first, first + SLOTS_PER_BEAT))
-        told.append(told_climb(engine._climb, engine._answers, engine._bank, engine._beats, slice(None)))
+    for number, cells in enumerate(celsius.T.reshape(*shape, -1, SLOTS_PER_BEAT).transpose(2, 0, 1, 3), start=1):
+        beats.open_beat[0] = number
+        beats.cells[...] = cells
+        heard = close_beat(beats)
+        judge_climb(climb, answers, bank, beats, heard=heard, cells=cells)
+        told.append(told_climb(climb, answers, bank, beats, slice(None)))
     rate, u = np.array(told).transpose(1, 0, 2, 3)[..., 0]
     return rate, u
 
