@@ -289,7 +289,7 @@ def _heat(seen: Observed) -> list[Row]:
             "firebox over back in high fire",
             float(np.mean(hot[:, 0] - hot[:, chamber[-1]])),
             0.0,
-            150.0,
+            200.0,
             "degC",
         ),
         _row(
