@@ -16,6 +16,7 @@ from simulator.broker_line import BrokerLine
 from simulator.firing import scripted_watch
 from simulator.kiln_file import KilnFileError, KilnSpec, load_kiln
 from simulator.options import option_parser
+from simulator.plausible import main as check_kilns
 from simulator.plot import PlotError, plot_run
 from simulator.probe_chain import misplaced
 from simulator.pseudo_terminal import PseudoTerminal
@@ -67,6 +68,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.training is not None and (options.recording or options.plot):
         parser.error("--training: nobody can practise on a recording or a picture")
     try:
+        if options.checks:
+            return check_kilns(None if options.kiln is None else [options.kiln], seed=options.seed)
         scenario = find_scenario(options.scenario)
         spec = load_kiln(options.kiln or scenario.kiln)
         course = _course(options, spec)

@@ -31,6 +31,9 @@ def option_parser() -> argparse.ArgumentParser:
     out.add_argument("--plot", type=Path, metavar="OUT.png", help="draw the firing with the truth marked")
     out.add_argument("--list", action="store_true", help="tell the scenarios and end")
     out.add_argument("--table", action="store_true", help="fire every scenario and count what truly happens in it")
+    out.add_argument(
+        "--checks", action="store_true", help="tell beside what is usual what a good firing of a kiln shows"
+    )
     add("--print-site", action="store_true", help="write the site file of this kiln to stdout and end")
     add("--scenario", default="steady", metavar="NAME", help="what happens (default: %(default)s)")
     add("--kiln", metavar="NAME", help=f"one of {', '.join(kiln_names())} (default: the scenario's own)")

@@ -246,6 +246,20 @@ def test_scenarios_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert "(kiln: quick)" in listed
 
 
+def test_the_checks_are_asked_for_kiln_by_kiln(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of one kiln or of all; the exit code says whether all is in range."""
+    asked: list[tuple[list[str] | None, int]] = []
+
+    def check(kilns: list[str] | None, *, seed: int) -> int:
+        asked.append((kilns, seed))
+        return 1
+
+    monkeypatch.setattr("simulator.__main__.check_kilns", check)
+
+    assert [main(["--checks", "--kiln", "tall"]), main(["--checks", "--seed", "3"])] == [1, 1]
+    assert asked == [(["tall"], 1), (None, 3)]
+
+
 def test_the_table_is_asked_for_with_its_seed(monkeypatch: pytest.MonkeyPatch) -> None:
     """Firing all scenarios takes minutes: here only what is asked for is looked at; the table has tests of its own."""
     asked: list[dict[str, int]] = []
