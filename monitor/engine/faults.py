@@ -1,6 +1,8 @@
 """Sensor faults that show in the numbers themselves, and how they are told.
 
 Most slots are plain: nothing odd, nothing under way. Those are passed over at once; all others go to each detector.
+What takes minutes to show is judged every beat, what takes an hour every tick of 5 min. Two detectors may see the same
+fault: it begins with the first and ends with the last.
 """
 
 from dataclasses import dataclass, fields
@@ -9,37 +11,24 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from monitor.engine.beats import NEVER, Beats
-from monitor.engine.electric import Electric, judge_electric, new_electric, rests, warm_elsewhere
-from monitor.engine.jumps import SHORT, STEP, Jumps, is_under_way, judge_jumps, new_jumps
+from monitor.engine.beats import NEVER, Beats, IntArray
+from monitor.engine.cold import Cold, judge_cold, new_cold
+from monitor.engine.electric import REVERSED, Electric, judge_electric, new_electric, rests, warm_elsewhere
+from monitor.engine.fault_words import fault_finding
+from monitor.engine.jumps import SHORT, STEP, Jumps, is_under_way, judge_jumps, judge_offsets, keep_slot, new_jumps
+from monitor.engine.jumps import SWAPPED as JUMPED_OVER
+from monitor.engine.letter import Letters, judge_letters, new_letters
+from monitor.engine.limits import BEAT_S, COLD_JUMP_C, HELD_S, NEGATIVE_VOLTS, TICK_S
+from monitor.engine.neighbours import Neighbours, judge_neighbours, new_neighbours
+from monitor.engine.pulled import Pulled, judge_pulled, new_pulled
 from monitor.engine.seen import LastHeard, Seen, is_odd, new_last_heard, see
 from monitor.engine.setup import BoolArray, EngineSetup
-from monitor.engine.told import FaultChange, sensor_finding
-from monitor.model import Finding, FindingState, FloatArray, SensorFault, Slots
+from monitor.engine.told import FaultChange
+from monitor.model import SLOT_S, Finding, FloatArray, SensorFault, Slots, Status
 
-WORDS = {
-    SensorFault.FROZEN: (
-        "{name} has shown the very same value for {minutes:.0f} minutes: it is stuck.",
-        "{name} moves again.",
-    ),
-    SensorFault.REVERSED: (
-        "{name} reads colder the hotter it gets: its two wires are swapped.",
-        "{name} reads the right way round again.",
-    ),
-    SensorFault.SPIKES: (
-        "{name} jumps wildly and back again: a loose contact or a disturbance.",
-        "{name} has been calm for ten minutes.",
-    ),
-    SensorFault.SHORT: (
-        "{name} fell to {to:.0f} degrees at once: its lead is shorted at the connection head.",
-        "{name} reads the fire again.",
-    ),
-    SensorFault.DRIFT: (
-        "{name} jumped by {by:+.0f} degrees at once, which heat cannot do: the probe or a contact moved.",
-        "{name} has jumped back to where it was.",
-    ),
-}
-"""How a fault is told when it begins and when it ends."""
+Told = list[tuple[int, Finding]]
+BEAT_SLOTS = round(BEAT_S / SLOT_S)
+CODES = tuple(SensorFault)
 
 
 @dataclass(slots=True, eq=False)
@@ -49,26 +38,58 @@ class Faults:
     last: LastHeard
     electric: Electric
     jumps: Jumps
+    cold: Cold
+    pulled: Pulled
+    letters: Letters
+    near: Neighbours
+    gathered: "Gathered"
 
     @property
     def is_blind(self) -> BoolArray:
         """Where a sensor (K, S) says nothing of the fire."""
-        return np.asarray(self.electric.told.any(axis=2) | self.jumps.told[:, :, SHORT])
+        off = self.electric.told.any(axis=2) | self.jumps.told[:, :, SHORT] | self.pulled.told
+        return np.asarray(off | self.letters.told.any(axis=2))
 
     @property
     def is_doubtful(self) -> BoolArray:
         """Where a sensor (K, S) still moves with the fire but cannot be compared with others."""
-        return np.asarray(self.jumps.told[:, :, STEP])
+        jumped = self.jumps.told[:, :, STEP] | self.jumps.told[:, :, JUMPED_OVER]
+        return np.asarray(jumped | self.near.told | self.cold.told)
 
     def arrays(self) -> dict[str, npt.NDArray[Any]]:
         """Return the whole state by name."""
-        parts: dict[str, Any] = {"last": self.last, "electric": self.electric, "jumps": self.jumps}
+        parts = {f.name: getattr(self, f.name) for f in fields(self)}
         return {f"{name}.{f.name}": getattr(part, f.name) for name, part in parts.items() for f in fields(part)}
+
+
+@dataclass(slots=True, eq=False)
+class Gathered:
+    """What is kept beside the detectors.
+
+    `count` (K, S, F) says how many of them tell each fault now; `total_c` and `beats` (K, S) gather the open
+    tick, numbered `tick` (1,); `raw` (4, K, S) is each sensor's last emf, cold junction, status and time.
+    """
+
+    count: IntArray
+    total_c: FloatArray
+    beats: IntArray
+    tick: IntArray
+    raw: FloatArray
 
 
 def new_faults(shape: tuple[int, int]) -> Faults:
     """Return the state of kilns and sensors of `shape` before the first slot."""
-    return Faults(new_last_heard(shape), new_electric(shape), new_jumps(shape))
+    return Faults(
+        new_last_heard(shape), new_electric(shape), new_jumps(shape), new_cold(shape), new_pulled(shape),
+        new_letters(shape), new_neighbours(shape),
+        Gathered(
+            count=np.zeros((*shape, len(CODES)), np.int64),
+            total_c=np.zeros(shape),
+            beats=np.zeros(shape, np.int64),
+            tick=np.array([NEVER]),
+            raw=np.full((4, *shape), np.nan),
+        ),
+    )  # fmt: skip
 
 
 def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, list[bool]]:
@@ -78,35 +99,88 @@ def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, lis
 
 
 def judge_faults(
-    faults: Faults, setup: EngineSetup, beats: Beats, seen: Seen, *, end: float, known_at: FloatArray
-) -> list[tuple[int, Finding]]:
-    """Take up one slot, known at `known_at` (K,); a sensor that stepped begins a new history in `beats`."""
+    faults: Faults, setup: EngineSetup, beats: Beats, seen: Seen, *, known_at: FloatArray, odd: bool
+) -> Told:
+    """Take up one slot, known at `known_at` (K,); a sensor that jumped begins a new history in `beats`."""
+    gathered, end = faults.gathered, seen.end
+    gathered.raw = np.where(seen.heard, seen.raw, gathered.raw)
+    keep_slot(faults.jumps, seen, seen.heard & np.isfinite(seen.mean_c) & setup.heat, end)
+    if not (odd or is_under_way(faults.jumps) or not rests(faults.electric)):
+        return []
     now_c = np.where(np.isfinite(seen.mean_c), seen.mean_c, seen.before_c)
-    warm = warm_elsewhere(setup, now_c)
-    changes = judge_electric(faults.electric, setup, seen, end=end, warm=warm)
-    for change in judge_jumps(faults.jumps, beats, seen, end=end, heat=setup.heat):
-        if change.fault is SensorFault.DRIFT:
-            beats.last_beat[change.begun | change.ended] = NEVER
-            beats.tainted[change.begun | change.ended] = True
-        changes.append(change)
-    return [entry for change in changes for entry in _findings(setup, change, known_at, now_c)]
+    able = setup.heat & ~_is_held(faults, seen, end)
+    changes = judge_electric(faults.electric, setup, seen, end=end, warm=warm_elsewhere(setup, now_c))
+    changes += judge_jumps(faults.jumps, beats, seen, end=end, able=able)
+    return _findings(faults, setup, changes, known_at, now_c)
 
 
-def must_judge(faults: Faults) -> bool:
-    """Return whether plain slots matter now."""
-    return is_under_way(faults.jumps) or not rests(faults.electric)
+def judge_slow_faults(faults: Faults, setup: EngineSetup, *, beat: int, known_at: FloatArray) -> Told:
+    """Take up the beat number `beat` that just ended, known at `known_at` (K,)."""
+    now = beat * BEAT_S
+    _, cold_c, status, heard_at = faults.gathered.raw
+    recent = setup.heat & (now - heard_at < 2.0 * BEAT_S)
+    celsius = np.where(recent, faults.jumps.ring[:, :, -BEAT_SLOTS:].mean(axis=2), np.nan)
+    celsius = np.where(recent & (status == Status.ABOVE), np.inf, celsius)
+    celsius = np.where(recent & ~_has_number(status), np.nan, celsius)
+    able = setup.heat & ~_is_off(faults)
+    read_c = np.where(np.isfinite(celsius), celsius, np.nan)
+    changes = judge_cold(faults.cold, setup, np.where(recent, cold_c, np.nan), now)
+    jumped = faults.jumps.jumped_at > now - TICK_S
+    changes += judge_pulled(faults.pulled, read_c, now=now, able=able & ~jumped)
+    changes += judge_offsets(faults.jumps, read_c, now)
+    changes += _judge_tick(faults, setup, celsius, now)
+    return _findings(faults, setup, changes, known_at, celsius)
+
+
+def _judge_tick(faults: Faults, setup: EngineSetup, celsius: FloatArray, now: float) -> list[FaultChange]:
+    """Gather a beat; at the end of a tick judge what is slow."""
+    gathered, number = faults.gathered, int(now // TICK_S)
+    ends = number > gathered.tick[0] > NEVER
+    gathered.tick[0] = number
+    known = ~np.isnan(celsius)
+    gathered.total_c = np.where(known, gathered.total_c + celsius, gathered.total_c)
+    gathered.beats += known
+    if not ends:
+        return []
+    mean_c = np.where(gathered.beats > 0, gathered.total_c / np.maximum(gathered.beats, 1), np.nan)
+    gathered.total_c, gathered.beats = np.zeros_like(mean_c), np.zeros_like(gathered.beats)
+    off = _is_off(faults) | faults.pulled.told | faults.pulled.beats.astype(bool)
+    swapped = faults.jumps.told[:, :, JUMPED_OVER]
+    changes = judge_letters(faults.letters, setup, mean_c, gathered.raw, able=setup.heat & ~off & ~swapped, now=now)
+    stepped = off | faults.is_blind | swapped | faults.jumps.told[:, :, STEP] | (faults.jumps.jumped_at > now - TICK_S)
+    return changes + judge_neighbours(
+        faults.near, setup, mean_c, able=setup.heat & ~stepped & np.isfinite(mean_c), now=now
+    )
+
+
+def _has_number(status: FloatArray) -> BoolArray:
+    return np.asarray((status == Status.OK) | (status == Status.ABOVE))
+
+
+def _is_off(faults: Faults) -> BoolArray:
+    """Return where a sensor's emf is not its junction's."""
+    return np.asarray(faults.electric.told.any(axis=2) | faults.jumps.told[:, :, SHORT])
+
+
+def _is_held(faults: Faults, seen: Seen, end: float) -> BoolArray:
+    """Return where a change of the reading is explained: a held value let go, wires swapped, a cold junction moved."""
+    same = end - faults.electric.same_since >= HELD_S
+    negative = (seen.middle_volts < NEGATIVE_VOLTS) | (seen.before_volts < NEGATIVE_VOLTS)
+    chilled = np.abs(seen.cold_c - seen.before_cold_c) > COLD_JUMP_C
+    return np.asarray(same | negative | chilled | faults.electric.told[:, :, REVERSED])
 
 
 def _findings(
-    setup: EngineSetup, change: FaultChange, known_at: FloatArray, now_c: FloatArray
-) -> list[tuple[int, Finding]]:
+    faults: Faults, setup: EngineSetup, changes: list[FaultChange], known_at: FloatArray, now_c: FloatArray
+) -> Told:
+    """Return what becomes of `changes`: a fault begins with the first detector that tells it and ends with the last."""
     told = []
-    for k, s in np.argwhere(change.begun | change.ended).tolist():
-        begins = bool(change.begun[k, s])
-        name, times = setup.ids[k][s], (float(known_at[k]), float(change.onset[k, s]))
-        by = 0.0 if change.measure_c is None else float(change.measure_c[k, s])
-        words = WORDS[change.fault][0 if begins else 1]
-        text = words.format(name=name, minutes=(times[0] - times[1]) / 60.0, to=now_c[k, s], by=by)
-        state = FindingState.BEGIN if begins else FindingState.END
-        told.append((k, sensor_finding(state, name, change.fault, times=times, text=text)))
+    for change in changes:
+        count = faults.gathered.count[:, :, CODES.index(change.fault)]
+        begun, ended = change.begun & (count == 0), change.ended & (count == 1)
+        count += change.begun.astype(np.int64) - (change.ended & (count > 0))
+        for k, s in np.argwhere(begun | ended).tolist():
+            told.append(
+                (k, fault_finding(setup, change, (k, s), known_at=float(known_at[k]), now_c=float(now_c[k, s])))
+            )
     return told

@@ -1,21 +1,28 @@
 """Jumps: a reading that is elsewhere from one slot to the next and stays there.
 
 Heat cannot do that: a junction in a sheath goes on moving for a minute after whatever happened. A contact can: a lead
-shorted at the connection head reads the head from then on (short); a probe that slipped, or a part of its circuit that
-gave way, reads the fire by another measure (a step, told as drift). Either ends with the jump back.
+shorted at the connection head reads the head from then on (short); two inputs exchanged read each other's emf from then
+on (swapped); a probe that slipped, or a part of its circuit that gave way, reads the fire by another measure (a step,
+told as drift). Each ends with the jump back.
+
+A slot that differs from the one before is followed for seven more; then a line is laid through the seven slots before
+and one through the seven after. A jump is a gap between the two lines that is large beside what either does.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.engine.beats import Beats, IntArray
+from monitor.engine.beats import NEVER, Beats, IntArray
+from monitor.engine.exchange import exchanged_with
 from monitor.engine.limits import (
-    JUMP_LASTS_SLOTS,
+    DRIFT_C,
+    JUMP_LEAST_C,
     JUMP_OVER_USUAL,
-    JUMP_SETTLED_SLOTS,
+    JUMP_RESIDUAL,
+    JUMP_SLOPE,
     JUMP_SLOT_C,
-    JUMP_WANDERS,
+    SHORT_ABOVE_C,
     SHORT_BELOW_C,
     SHORT_FALL_C,
     STEP_HEALED_C,
@@ -25,41 +32,74 @@ from monitor.engine.setup import BoolArray
 from monitor.engine.told import FaultChange
 from monitor.model import SLOT_S, FloatArray, SensorFault
 
-FAULTS = (SensorFault.SHORT, SensorFault.DRIFT)
-SHORT, STEP = range(2)
+FAULTS = (SensorFault.SHORT, SensorFault.SWAPPED, SensorFault.DRIFT)
+SHORT, SWAPPED, STEP = range(3)
 USUAL_BEATS = 20
 """Beats whose changes say what is usual: 10 min."""
+SIDE = 7
+"""Slots of each line."""
+KEPT = 2 * SIDE + 1
+
+
+def _line() -> FloatArray:
+    """Return weights (2, SIDE) that give value and slope of a line one slot before the first of `SIDE` slots."""
+    return np.asarray(np.linalg.pinv(np.stack([np.ones(SIDE), np.arange(1.0, SIDE + 1.0)], axis=1)))
+
+
+AFTER = _line()
+BEFORE = AFTER[:, ::-1] * np.array([[1.0], [-1.0]])
 
 
 @dataclass(slots=True, eq=False)
 class Jumps:
     """What is remembered of each sensor (K, S); degC and epoch seconds.
 
-    `slots` heard since a jump began, 0 for none under way; `at` its begin, `from_c` and `to_c` the readings before it
-    and where it went; `home_c` the reading before one that did not stay, seen at `home_at`; `offset_c` the sum of
-    steps that stand, `told` (K, S, F) which of `FAULTS` is open.
+    `ring` (K, S, n) the slots heard, newest last at `kept_at`, `run` how many of them without a gap; `volts` (2, K, S)
+    the emf of the last two; `slots` heard since a jump began, 0 for none under way, and `at` its begin; `held_volts`
+    every emf before it; `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that stand, at a
+    reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open.
     """
 
+    ring: FloatArray
+    kept_at: FloatArray
+    run: IntArray
+    volts: FloatArray
     slots: IntArray
     at: FloatArray
+    held_volts: FloatArray
+    jumped_at: FloatArray
+    offset_c: FloatArray
+    offset_at_c: FloatArray
+    told: BoolArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gap:
+    """The two lines at the slot between them (K, S): degC before and after, and where they are a jump."""
+
     from_c: FloatArray
     to_c: FloatArray
-    home_c: FloatArray
-    home_at: FloatArray
-    offset_c: FloatArray
-    told: BoolArray
+    is_jump: BoolArray
+
+    @property
+    def size_c(self) -> FloatArray:
+        """How far it went."""
+        return self.to_c - self.from_c
 
 
 def new_jumps(shape: tuple[int, int]) -> Jumps:
     """Return the state of kilns and sensors of `shape` before the first slot."""
     return Jumps(
+        ring=np.full((*shape, KEPT), np.nan),
+        kept_at=np.full(shape, np.nan),
+        run=np.zeros(shape, np.int64),
+        volts=np.full((2, *shape), np.nan),
         slots=np.zeros(shape, np.int64),
         at=np.full(shape, np.nan),
-        from_c=np.full(shape, np.nan),
-        to_c=np.full(shape, np.nan),
-        home_c=np.full(shape, np.nan),
-        home_at=np.full(shape, np.nan),
+        held_volts=np.full(shape, np.nan),
+        jumped_at=np.full(shape, np.nan),
         offset_c=np.zeros(shape),
+        offset_at_c=np.full(shape, np.nan),
         told=np.zeros((*shape, len(FAULTS)), bool),
     )
 
@@ -69,58 +109,112 @@ def is_under_way(jumps: Jumps) -> bool:
     return bool(jumps.slots.any())
 
 
-def judge_jumps(jumps: Jumps, beats: Beats, seen: Seen, *, end: float, heat: BoolArray) -> list[FaultChange]:
-    """Take up the slot that ends at `end`; `heat` (K, S) masks sensors of fire or ware."""
-    speaks = seen.heard & np.isfinite(seen.mean_c) & ~seen.is_wide & heat
-    _follow(jumps, seen, speaks, end)
-    arrived = speaks & (jumps.slots >= JUMP_LASTS_SLOTS)
-    changes = _told(jumps, beats, arrived) if arrived.any() else []
-    jumps.slots = np.where(arrived, 0, jumps.slots)
-    near = end - seen.before_end <= 2 * SLOT_S
-    starts = speaks & near & (jumps.slots == 0) & ~arrived & (np.abs(seen.mean_c - seen.before_c) > JUMP_SLOT_C)
-    jumps.slots = np.where(starts, 1, jumps.slots)
-    jumps.at = np.where(starts, end - SLOT_S, jumps.at)
-    jumps.from_c = np.where(starts, seen.before_c, jumps.from_c)
-    return changes
+def keep_slot(jumps: Jumps, seen: Seen, speaks: BoolArray, end: float) -> None:
+    """Take up one slot of those that `speaks` (K, S) marks."""
+    shifted = np.concatenate([jumps.ring[:, :, 1:], seen.mean_c[:, :, None]], axis=2)
+    jumps.ring = np.where(speaks[:, :, None], shifted, jumps.ring)
+    jumps.volts = np.where(speaks, np.stack([jumps.volts[1], seen.middle_volts]), jumps.volts)
+    near = end - jumps.kept_at <= 3 * SLOT_S
+    jumps.run = np.where(speaks, np.where(near, jumps.run, 0) + 1, jumps.run)
+    jumps.kept_at = np.where(speaks, end, jumps.kept_at)
 
 
-def _follow(jumps: Jumps, seen: Seen, speaks: BoolArray, end: float) -> None:
-    """Count the slots of jumps under way; forget those that do not stay where they went."""
+def judge_jumps(jumps: Jumps, beats: Beats, seen: Seen, *, end: float, able: BoolArray) -> list[FaultChange]:
+    """Take up the slot that ends at `end`, kept before; `able` (K, S) masks sensors of fire or ware whose emf lives."""
+    speaks = seen.heard & np.isfinite(seen.mean_c)
     jumps.slots = np.where(speaks & (jumps.slots > 0), jumps.slots + 1, jumps.slots)
-    settles = speaks & (jumps.slots == JUMP_SETTLED_SLOTS)
-    jumps.to_c = np.where(settles, seen.mean_c, jumps.to_c)
-    size = np.abs(jumps.to_c - jumps.from_c)
-    small = settles & (size <= JUMP_SLOT_C)
-    moves = speaks & (jumps.slots > JUMP_SETTLED_SLOTS) & (np.abs(seen.mean_c - jumps.to_c) > JUMP_WANDERS * size)
-    jumps.slots = np.where(small | moves, 0, jumps.slots)
-    jumps.home_c = np.where(moves, jumps.from_c, jumps.home_c)
-    jumps.home_at = np.where(moves, end, jumps.home_at)
-
-
-def _came_home(jumps: Jumps) -> BoolArray:
-    """Return where a jump only took back one that did not stay."""
-    size = np.abs(jumps.to_c - jumps.from_c)
-    recent = jumps.at - jumps.home_at < JUMP_LASTS_SLOTS * SLOT_S
-    return np.asarray(recent & (np.abs(jumps.to_c - jumps.home_c) < JUMP_WANDERS * size))
-
-
-def _told(jumps: Jumps, beats: Beats, arrived: BoolArray) -> list[FaultChange]:
-    size = jumps.to_c - jumps.from_c
-    shorted = arrived & (jumps.to_c < SHORT_BELOW_C) & (size < -SHORT_FALL_C)
-    back = arrived & jumps.told[:, :, SHORT] & (size > SHORT_FALL_C)
-    unusual = np.abs(size) > JUMP_OVER_USUAL * _usual_change_c(beats)
-    steps = arrived & unusual & ~shorted & ~back & ~jumps.told[:, :, SHORT] & ~_came_home(jumps)
-    jumps.offset_c = np.where(steps, jumps.offset_c + size, jumps.offset_c)
-    stands = np.abs(jumps.offset_c) > STEP_HEALED_C
-    jumps.offset_c = np.where(steps & ~stands, 0.0, jumps.offset_c)
-    judged = ((shorted, back), (steps & stands, steps & ~stands))
-    changes = []
-    for fault, (begins, ends) in enumerate(judged):
-        begun, ended = begins & ~jumps.told[:, :, fault], ends & jumps.told[:, :, fault]
-        jumps.told[:, :, fault] = (jumps.told[:, :, fault] | begun) & ~ended
-        if begun.any() or ended.any():
-            changes.append(FaultChange(FAULTS[fault], begun, ended, jumps.at, measure_c=size))
+    arrived = speaks & (jumps.slots > SIDE)
+    changes = _told(jumps, beats, seen, arrived & (jumps.run >= KEPT)) if arrived.any() else []
+    jumps.slots = np.where(arrived, 0, jumps.slots)
+    change_c = np.abs(seen.mean_c - jumps.ring[:, :, -2])
+    starts = able & speaks & (jumps.run > 1) & (jumps.slots == 0) & (change_c > JUMP_SLOT_C)
+    if starts.any():
+        jumps.slots = np.where(starts, 1, jumps.slots)
+        jumps.at = np.where(starts, end - SLOT_S, jumps.at)
+        is_first = starts.any(axis=1, keepdims=True) & (jumps.slots <= 1).all(axis=1, keepdims=True)
+        jumps.held_volts = np.where(is_first, np.where(speaks, *jumps.volts), jumps.held_volts)
     return changes
+
+
+def judge_offsets(jumps: Jumps, now_c: FloatArray, now: float) -> list[FaultChange]:
+    """Tell steps that have grown to `DRIFT_C` with the temperature (K, S), and those that have become small again.
+
+    A stretch of wire that changed is off by a share of what it reads.
+    """
+    growth = np.clip(now_c / jumps.offset_at_c, 0.25, 4.0)
+    off_c = np.abs(jumps.offset_c * np.where(np.isfinite(growth), growth, 1.0))
+    begun = (off_c >= DRIFT_C) & ~jumps.told[:, :, STEP]
+    ended = (jumps.offset_c == 0.0) & jumps.told[:, :, STEP]
+    jumps.told[:, :, STEP] = (jumps.told[:, :, STEP] | begun) & ~ended
+    if not (begun.any() or ended.any()):
+        return []
+    recent = jumps.at > now - 120.0
+    onset = np.where(recent, jumps.at, now)
+    return [FaultChange(SensorFault.DRIFT, begun, ended, onset, measure_c=jumps.offset_c.copy(), why="step")]
+
+
+def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[FaultChange]:
+    gap = _gap(jumps.ring)
+    unusual = np.abs(gap.size_c) > np.maximum(JUMP_LEAST_C, JUMP_OVER_USUAL * _usual_change_c(beats))
+    jumped = arrived & gap.is_jump & unusual
+    if not jumped.any():
+        return []
+    now_volts = np.where(seen.heard, seen.middle_volts, np.nan)
+    other = exchanged_with(jumps.held_volts, now_volts, jumped)
+    pairs = jumped & (other >= 0)
+    pairs |= _partners(other, jumped)
+    is_swapped, is_short = jumps.told[:, :, SWAPPED], jumps.told[:, :, SHORT]
+    shorted = jumped & ~pairs & (gap.to_c < SHORT_BELOW_C) & (gap.to_c > SHORT_ABOVE_C) & (gap.size_c < -SHORT_FALL_C)
+    back = jumped & is_short & (gap.size_c > SHORT_FALL_C)
+    changes = _switched(jumps, SHORT, begins=shorted, ends=back, size_c=gap.size_c)
+    _step(jumps, gap, jumped & ~shorted & ~back & ~pairs & ~is_short)
+    jumps.jumped_at = np.where(jumped, jumps.at, jumps.jumped_at)
+    beats.last_beat[jumped] = NEVER
+    beats.tainted |= jumped
+    return changes + _switched(
+        jumps, SWAPPED, begins=pairs & ~is_swapped, ends=pairs & is_swapped, size_c=gap.size_c, other=other
+    )
+
+
+def _step(jumps: Jumps, gap: Gap, steps: BoolArray) -> None:
+    jumps.offset_at_c = np.where(steps & (jumps.offset_c == 0.0), gap.from_c, jumps.offset_at_c)
+    jumps.offset_c = np.where(steps, jumps.offset_c + gap.size_c, jumps.offset_c)
+    healed = steps & (np.abs(jumps.offset_c) < np.maximum(STEP_HEALED_C, 0.3 * np.abs(gap.size_c)))
+    jumps.offset_c = np.where(healed, 0.0, jumps.offset_c)
+
+
+def _switched(
+    jumps: Jumps, fault: int, *, begins: BoolArray, ends: BoolArray, size_c: FloatArray, other: IntArray | None = None
+) -> list[FaultChange]:
+    begun, ended = begins & ~jumps.told[:, :, fault], ends & jumps.told[:, :, fault]
+    jumps.told[:, :, fault] = (jumps.told[:, :, fault] | begun) & ~ended
+    if not (begun.any() or ended.any()):
+        return []
+    onset = np.broadcast_to(np.nanmax(jumps.at, axis=1, keepdims=True), begun.shape)
+    return [FaultChange(FAULTS[fault], begun, ended, onset, measure_c=size_c, other=other)]
+
+
+def _partners(other: IntArray, jumped: BoolArray) -> BoolArray:
+    """Return where (K, S) a sensor is what another that `jumped` reads now."""
+    partner = np.zeros(other.shape, bool)
+    for k, s in np.argwhere(jumped & (other >= 0)).tolist():
+        partner[k, other[k, s]] = True
+        other[k, other[k, s]] = s
+    return partner
+
+
+def _gap(ring: FloatArray) -> Gap:
+    """Return the gap between the lines through the slots before and after the middle of `ring`."""
+    before, after = ring[:, :, :SIDE], ring[:, :, -SIDE:]
+    from_c, slope_before = before @ BEFORE[0], before @ BEFORE[1]
+    to_c, slope_after = after @ AFTER[0], after @ AFTER[1]
+    steps = np.arange(1.0, SIDE + 1.0)
+    rest_before = before - from_c[:, :, None] + slope_before[:, :, None] * steps[::-1]
+    rest_after = after - to_c[:, :, None] - slope_after[:, :, None] * steps
+    rest = np.sqrt(0.5 * ((rest_before**2).mean(axis=2) + (rest_after**2).mean(axis=2)))
+    size = np.abs(to_c - from_c)
+    bends = np.abs(slope_after - slope_before)
+    return Gap(from_c, to_c, np.asarray((bends < JUMP_SLOPE * size) & (rest < JUMP_RESIDUAL * size)))
 
 
 def _usual_change_c(beats: Beats) -> FloatArray:

@@ -136,29 +136,135 @@ REVERSED_AT_ONCE_VOLTS = -2.0e-3
 REVERSED_AT_ONCE_S = 30.0
 """Then this long is enough (design)."""
 
-JUMP_SLOT_C = 8.0
-"""A change between slots that is looked at, degC (design: a sheath losing 10 degC in a minute moves 1 in a slot)."""
+HUM_VOLTS = 0.2e-3
+"""Width of a slot's emf that no fire makes slot after slot, V (design: 5 degC of type K in 5 s)."""
 
-JUMP_SETTLED_SLOTS = 3
-"""Slots after which a jump has arrived where it goes: a contact needs two, a sheath goes on for a minute (design)."""
+HUM_SLOTS = 60.0
+"""Memory for such slots, in slots: 5 min (design)."""
 
-JUMP_LASTS_SLOTS = 8
-"""Slots for which it must then stay there (design)."""
+HUM_SHARE = 0.5
+"""Share of them that is told (design: a fire that is stoked has a few)."""
 
-JUMP_WANDERS = 0.3
-"""Share of the jump that the reading may move while it stays (design)."""
+JUMP_SLOT_C = 3.0
+"""A change between slots that is looked at, degC (design: a flickering firebox moves 3.5 at most, a sheath losing
+10 degC in a minute 1)."""
 
-JUMP_OVER_USUAL = 6.0
-"""A step must be this many times the sensor's usual change between beats (design)."""
+JUMP_SLOPE = 0.1
+"""After a jump the reading must not climb or fall, against before, by more than this share of the jump in a slot."""
+
+JUMP_RESIDUAL = 0.25
+"""Nor scatter about its line by more than this share (design)."""
+
+JUMP_LEAST_C = 8.0
+"""The least jump that counts, degC (design)."""
+
+JUMP_OVER_USUAL = 4.0
+"""A jump must be this many times the sensor's usual change between beats (design)."""
+
+EXCHANGE_VOLTS = 0.03e-3
+"""How near an emf must be to what the other one was: V (design: 3 degC of type S), ..."""
+
+EXCHANGE_SHARE = 0.05
+"""... and this share of what they were apart (design)."""
 
 SHORT_BELOW_C = 110.0
 """A lead shorted at the connection head reads the head: below this, degC (practice: heads get 40 to 90 degC warm)."""
 
+SHORT_ABOVE_C = -20.0
+"""Nor is a head colder than this, degC (practice)."""
+
 SHORT_FALL_C = 60.0
 """What it must have lost at once, degC (design)."""
 
-STEP_HEALED_C = 5.0
+DRIFT_C = 9.0
+"""How far off a reading must be, degC (definition: 10, less what the measurement of it may be wrong)."""
+
+STEP_HEALED_C = 4.0
 """A step is over when the reading has jumped back to within this, degC (design)."""
+
+COLD_OFF_C = 2.0
+"""How far cold junctions of one node may differ beyond what is usual, degC (definition)."""
+
+COLD_USUAL_C = 1.0
+"""The most that is taken for usual, degC (data sheet of a MAX31856: each is right within 0.7)."""
+
+COLD_HOT_C = 60.0
+"""A box this warm stands in a flame or by a hot wall, degC (practice: converters work to 85)."""
+
+COLD_BEATS = 2
+"""Beats for which it must be off, or well again: 1 min (design)."""
+
+COLD_LEARN_BEATS = 720.0
+"""What is usual is learnt over 6 h (design)."""
+
+COLD_MOVED_BEATS = 60.0
+"""Whether one of two moved is judged against its last half hour (design)."""
+
+AIR_C = 25.0
+"""Air beside a kiln, degC (practice)."""
+
+PULLED_SHARE = 0.5
+"""Share of what it was above the air that a pulled probe has lost (design), ..."""
+
+PULLED_LEAST_C = 40.0
+"""... at least this, degC (design)."""
+
+PULLED_OTHERS = 0.12
+"""Share that no other sensor may have lost meanwhile (design: a door left open takes a tenth of all)."""
+
+PULLED_BEATS = 3
+"""Beats in a row that must show it (design: a shorted lead is told before)."""
+
+TICK_S = 300.0
+"""How often slow faults are judged, seconds (design)."""
+
+LETTER_HOT = 1.5
+"""Times the most that a place should read above the air, ... (design: noble for base metal is off fourfold) """
+
+LETTER_LEAST_C = 60.0
+"""... and degC beyond that, before a reading is far too hot; nothing is judged below this (design)."""
+
+LETTER_HOT_C = 400.0
+"""How much hotter than all others a firebox may be, degC (practice: 200 in a hard climb)."""
+
+LETTER_COLD = 0.6
+"""Share of the least that a place should read above the air, below which a reading is far too cold (design)."""
+
+LETTER_LAST = 0.9
+"""Share of what the place before it reads above the air that the coolest place should read, less the least (design)."""
+
+LETTER_FITS, LETTER_FITS_C = 1.4, 60.0
+"""How far the other reading may lie outside what its place should read: times, and degC (design)."""
+
+LETTER_TICKS = 3
+"""Ticks in a row that must say so: 10 min (design)."""
+
+ORDER_C = 30.0
+"""How much hotter a sensor further from the fire must be than one nearer to it, degC (design)."""
+
+ORDER_MOST_C = 700.0
+"""Above this, flames reach through the chamber and the order of places means nothing, degC (practice)."""
+
+ORDER_TICKS = 24
+"""Ticks for which the order must be wrong: 2 h (design)."""
+
+PAIR_CLIMB_SHARE = 0.01
+"""Share of what the kiln climbed by which two sensors of a place may part (design: tolerance, and what they see)."""
+
+PAIR_OVER_USUAL = 4.0
+"""Times what their difference usually does (design)."""
+
+PAIR_LEARN_TICKS = 144.0
+"""What it usually does is learnt over 12 h (design)."""
+
+PAIR_HEALED = 0.5
+"""Share of the difference at which it is over (design)."""
+
+HELD_S = 60.0
+"""A value that was the very same for this long was held: what it jumps to is right (design)."""
+
+COLD_JUMP_C = 1.0
+"""A cold junction that moves this much between slots explains a jump of the reading, degC (design)."""
 
 CELL_WORKS_C = 600.0
 """Below this a zirconia cell conducts too badly to be read, degC (practice)."""
@@ -174,3 +280,84 @@ REDUCTION_CONFIRM_S = 300.0
 
 REDUCTION_BREAK_S = 180.0
 """Breaks under 3 min are closed (definition)."""
+
+STOKE_COARSE_SHARE = 0.3
+"""Share of slots without a sample from which a sensor is taken at 10 s for stokes (design)."""
+
+STOKE_FINE_SHARE = 0.15
+"""Share below which it is taken at 5 s again (design)."""
+
+STOKE_SURE_SLOTS = 60
+"""Calm slots to learn from before surprises count: 5 min (design)."""
+
+STOKE_SURPRISE = 5.0
+"""The most that one slot counts for, in standard deviations (design: one wild slot alone is no stoke)."""
+
+STOKE_FLOOR_C = 0.02
+"""Least usual size of a change from slot to slot, degC (design: half of a converter's noise)."""
+
+STOKE_PENALTY = 4.5
+"""What the choice among shapes and amounts costs, in log likelihood (design: tuned with tests/bench/stokes.py)."""
+
+STOKE_FIT_BEATS = 10
+"""Beats between fits of the noise's weights: 5 min (design)."""
+
+STOKE_APART_S = 75.0
+"""Charges closer than this are one stoke, seconds (definition)."""
+
+STOKE_LEAST_EVIDENCE = 3.0
+"""Log likelihood ratio without which nothing is a stoke, however due one is (design)."""
+
+STOKE_LEAST_LOG_ODDS = 1.0
+"""Log odds from which a stoke is told (design: tuned with tests/bench/stokes.py)."""
+
+STOKE_LOOKS_PER_DAY = 12.0
+"""How often a door is opened without a stoke (practice)."""
+
+STOKE_LEAST_AGAINST_LOOK = 0.0
+"""Log odds of a stoke against a look from which it is told (design: tuned with tests/bench/stokes.py)."""
+
+STOKE_INTERVAL_MIN_S, STOKE_INTERVAL_MAX_S = 80.0, 3600.0
+"""Intervals that a crew may keep, seconds (practice)."""
+
+STOKE_LULL_S = 7200.0
+"""After this long without a stoke its time says nothing of the next, seconds (design)."""
+
+STOKE_SETTLED_COUNT = 6
+"""Stokes told before one may be found between two others (design)."""
+
+STOKE_BETWEEN_EVIDENCE = 1.0
+"""Log likelihood ratio that a stoke between two others must have of its own (design)."""
+
+STOKE_BETWEEN_SCORE = -0.5
+"""Least sum of that and of how well both intervals fit (design)."""
+
+STOKE_BETWEEN_SPREAD = 0.12
+"""Spread of a crew's log intervals there (practice: a tenth)."""
+
+RHYTHM_FIVE = 1.25
+"""Five intervals in a row that take this many times the usual (definition)."""
+
+RHYTHM_OFF_EACH = 0.15
+"""How far off an interval must be to count (definition)."""
+
+RHYTHM_LEAST_OFF = 3
+"""How many of the five must be that far off (definition)."""
+
+RHYTHM_FIVE_END = 1.15
+"""Below this many times the usual the rhythm is back (design)."""
+
+RHYTHM_SHARE = 0.3
+"""What the newest interval counts for in the EWMA (practice: 0.2 to 0.3, NIST/SEMATECH e-Handbook 6.3.2.4)."""
+
+RHYTHM_WIDTH = 3.0
+"""Limits of the EWMA chart in its own standard deviations (practice)."""
+
+RHYTHM_SPREAD = 0.12
+"""Standard deviation of the log of a good crew's intervals (practice: a tenth and a little for timing)."""
+
+RHYTHM_QUICKER = 0.85
+"""A rhythm this much quicker is taken for wanted: every next stage is quicker (practice)."""
+
+RHYTHM_ADOPT_S = 14400.0
+"""A rhythm that has been slow for this long is taken for the new one, seconds: 4 h (design)."""

@@ -11,9 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.model import FloatArray
-from monitor.site_file import CHAMBER_PLACES, GUIDE_ORDER, TIMBER, SensorPart, Site
+from monitor.site_file import CHAMBER_PLACES, GUIDE_ORDER, TIMBER, Place, SensorPart, Site
 
 BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+FLAME_PATH = (Place.FIREBOX, *CHAMBER_PLACES, Place.FLUE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,7 +27,9 @@ class EngineSetup:
     fire or ware, `chamber` (K, S) those at front, middle or back, `oxygen` (K, S) oxygen probes. `guide_rank` (K, S) is
     0 for the guide, then rising in the order in which it hands over, infinite where a sensor cannot guide. `plan_h`,
     `plan_c` (K, P) are the plan's points, padded with infinity and NaN; `lit` (K,) is epoch seconds, NaN where the
-    first scan counts.
+    first scan counts. `letters` holds each sensor's type letter, empty for finished temperatures and oxygen probes;
+    `path` (K, S) says how far along the flame's path a sensor of fire or ware stands, from 0 at the firebox, -1 for
+    others; `node` (K, S) numbers the node that it hangs on, -1 for padding.
     """
 
     ids: tuple[tuple[str, ...], ...]
@@ -36,6 +41,9 @@ class EngineSetup:
     plan_h: FloatArray
     plan_c: FloatArray
     lit: FloatArray
+    letters: tuple[tuple[str, ...], ...]
+    path: IntArray
+    node: IntArray
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -59,6 +67,7 @@ def setup_from_sites(sites: Sequence[Site]) -> EngineSetup:
     rank = np.full(shape, np.inf)
     plan_h, plan_c = np.full((len(sites), points), np.inf), np.full((len(sites), points), np.nan)
     lit = np.full(len(sites), np.nan)
+    path, node = np.full(shape, -1), np.full(shape, -1)
     for k, site in enumerate(sites):
         n = len(site.sensor)
         present[k, :n] = True
@@ -66,11 +75,15 @@ def setup_from_sites(sites: Sequence[Site]) -> EngineSetup:
         chamber[k, :n] = [_is_heat(s) and s.place in CHAMBER_PLACES for s in site.sensor]
         oxygen[k, :n] = [s.type == "zirconia" for s in site.sensor]
         rank[k, :n] = _guide_ranks(site)
+        path[k, :n] = [FLAME_PATH.index(s.place) if _is_heat(s) else -1 for s in site.sensor]
+        nodes = [s.input.partition("/")[0] for s in site.sensor]
+        node[k, :n] = [nodes.index(name) for name in nodes]
         if (plan := site.agreed_plan) is not None:
             plan_h[k, : len(plan.points)], plan_c[k, : len(plan.points)] = np.array(plan.points).T
             lit[k] = np.nan if plan.lit is None else plan.lit
     ids = tuple(tuple(s.id for s in site.sensor) for site in sites)
-    return EngineSetup(ids, present, heat, chamber, oxygen, rank, plan_h, plan_c, lit)
+    letters = tuple(tuple(s.type if s.type and _is_heat(s) else "" for s in site.sensor) for site in sites)
+    return EngineSetup(ids, present, heat, chamber, oxygen, rank, plan_h, plan_c, lit, letters, path, node)
 
 
 def planned(setup: EngineSetup, hours: FloatArray) -> tuple[FloatArray, FloatArray]:

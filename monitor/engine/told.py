@@ -29,7 +29,9 @@ class Change:
 class FaultChange:
     """What a detector of one sensor fault decided, per sensor (K, S).
 
-    `begun` and `ended` mark sensors, `onset` (K, S) is epoch seconds of either, `measure_c` (K, S) how far off it is.
+    `begun` and `ended` mark sensors, `onset` (K, S) is epoch seconds of either, `measure_c` (K, S) how far off it is,
+    `other` (K, S) the position of another sensor that has to do with it; `why` chooses the words where the fault does
+    not say enough.
     """
 
     fault: SensorFault
@@ -37,6 +39,8 @@ class FaultChange:
     ended: BoolArray
     onset: FloatArray
     measure_c: FloatArray | None = None
+    other: IntArray | None = None
+    why: str = ""
 
 
 def four_digits(number: float) -> float | None:

@@ -113,7 +113,7 @@ def test_spikes_are_told_at_the_tenth_and_end_after_ten_calm_minutes(make_setup:
     high[10:110:10] += 5.0e-3
 
     assert _judge(make_setup(), _slots(low, high)) == [
-        (505.0, "begin", "spikes", 50.0),
+        (510.0, "begin", "spikes", 50.0),  # the slot after the tenth shows that it came back
         (1105.0, "end", "spikes", 505.0),
     ]
 
