@@ -12,23 +12,23 @@ from dataclasses import replace
 from types import FrameType
 
 from monitor.site_file import KilnPart
-from simulator.broker_line import BrokerLine
 from simulator.firing import scripted_watch
-from simulator.kiln_file import KilnFileError, KilnSpec, load_kiln
+from simulator.line.broker_line import BrokerLine
+from simulator.line.pseudo_terminal import PseudoTerminal
+from simulator.line.stream import record_run, stream_run, tell
 from simulator.options import option_parser
-from simulator.plausible import main as check_kilns
-from simulator.plot import PlotError, plot_run
-from simulator.probe_chain import misplaced
-from simulator.pseudo_terminal import PseudoTerminal
+from simulator.probe.probe_chain import misplaced
 from simulator.run import Course, Run, course_of
-from simulator.scenario_table import print_table
-from simulator.scenarios import SCENARIOS, Scenario, ScenarioError, find_scenario
+from simulator.script.scenarios import SCENARIOS, Scenario, ScenarioError, find_scenario
+from simulator.script.spells import settle_spells
+from simulator.show.plausible import main as check_kilns
+from simulator.show.plot import PlotError, plot_run
+from simulator.show.scenario_table import print_table
 from simulator.site_text import site_text
-from simulator.spells import settle_spells
-from simulator.stream import record_run, stream_run, tell
-from simulator.training import Trainee
-from simulator.training_socket import SharedTrainee, TrainingSocket
-from simulator.truth_file import TruthWriter, truth_path
+from simulator.spec.kiln_file import KilnFileError, KilnSpec, load_kiln
+from simulator.training.kiln_socket import SharedTrainee, TrainingSocket
+from simulator.training.trainee import Trainee
+from simulator.truth.file import TruthWriter, truth_path
 from simulator.whole_firing import whole_course
 
 FIRST_STAGE = "preheat"

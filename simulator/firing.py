@@ -10,15 +10,15 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from monitor.model import FloatArray
-from simulator.climate import shed_c
-from simulator.crew import Watch
-from simulator.deeds import Crew, Deed
+from simulator.crew.crew import Watch
+from simulator.crew.deeds import Crew, Deed
+from simulator.crew.roster import hour_when_lit
 from simulator.kiln import Hands, Kiln
-from simulator.kiln_file import KilnSpec
-from simulator.probes import Around, build_probes, follow
-from simulator.roster import hour_when_lit
-from simulator.scenarios import Scenario
-from simulator.spells import Spell, settle_spells
+from simulator.probe.climate import shed_c
+from simulator.probe.probes import Around, build_probes, follow
+from simulator.script.scenarios import Scenario
+from simulator.script.spells import Spell, settle_spells
+from simulator.spec.kiln_file import KilnSpec
 
 FINE_S = 5
 """Step of what is recorded, seconds."""

@@ -11,16 +11,14 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.model import FloatArray
-from simulator.air import air_through, draught_pa, inlet_m2_for
-from simulator.burning import Released, Surroundings, heat_wood
-from simulator.embers import EmberBed
-from simulator.flame import Flame, Hearths, spread_flame
-from simulator.fuel import CHAR_AIR_KG_KG, CHAR_J_KG, EVAPORATION_J_KG, WOOD_J_KG, Charge
-from simulator.kiln_file import KilnSpec
-from simulator.kiln_parts import ZoneSpec
-from simulator.wall import StackStep, stack_walls, step_stack
-from simulator.ware import Ware, changes_of
-from simulator.zones import (
+from simulator.physics.air import air_through, draught_pa, inlet_m2_for
+from simulator.physics.burning import Released, Surroundings, heat_wood
+from simulator.physics.embers import EmberBed
+from simulator.physics.flame import Flame, Hearths, spread_flame
+from simulator.physics.fuel import CHAR_AIR_KG_KG, CHAR_J_KG, EVAPORATION_J_KG, WOOD_J_KG, Charge
+from simulator.physics.wall import StackStep, stack_walls, step_stack
+from simulator.physics.ware import Ware, changes_of
+from simulator.physics.zones import (
     GAS_J_KGK,
     KELVIN,
     STEFAN_BOLTZMANN,
@@ -30,6 +28,8 @@ from simulator.zones import (
     build_network,
     conductances,
 )
+from simulator.spec.kiln_file import KilnSpec
+from simulator.spec.kiln_parts import ZoneSpec
 
 NOTABLE_FLAME_W = 2000.0
 """Heat of burning gas in a zone that shows as flame at its spyhole (common practice, no source)."""

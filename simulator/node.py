@@ -13,19 +13,19 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.model import FloatArray, InputFault, Reading, Scan
-from simulator.contacts import door_share, is_open
-from simulator.converter import codes_from_emf, cold_junction_read, volts_from_codes
-from simulator.converter_faults import Told, broken, picked_up_volts, repeated, turns_of
 from simulator.firing import FINE_S, Trace
-from simulator.kiln_file import KilnSpec
-from simulator.moments import BoolArray, moments_of
-from simulator.probe_chain import Offered, gains_of, misplaced, offered, said_letters, told_at
-from simulator.probe_faults import ProbeFault
-from simulator.sensor_spec import ZIRCONIA
-from simulator.spells import Spell
-from simulator.tolerance import draw_shares
-from simulator.track import Tracker
-from simulator.zirconia import temperature_read, volts_read
+from simulator.probe.contacts import door_share, is_open
+from simulator.probe.converter import codes_from_emf, cold_junction_read, volts_from_codes
+from simulator.probe.converter_faults import Told, broken, picked_up_volts, repeated, turns_of
+from simulator.probe.moments import BoolArray, moments_of
+from simulator.probe.probe_chain import Offered, gains_of, misplaced, offered, said_letters, told_at
+from simulator.probe.track import Tracker
+from simulator.probe.zirconia import temperature_read, volts_read
+from simulator.script.probe_faults import ProbeFault
+from simulator.script.spells import Spell
+from simulator.spec.kiln_file import KilnSpec
+from simulator.spec.sensor_spec import ZIRCONIA
+from simulator.spec.tolerance import draw_shares
 
 CHIP_SPREAD_C = 0.2
 """Standard error of a converter's own cold-junction sensor (data sheet: within 0.7 degC)."""

@@ -3,8 +3,8 @@
 import argparse
 from pathlib import Path
 
-from simulator.broker_address import BrokerAddress, BrokerAddressError, parse_broker_url
-from simulator.kiln_file import kiln_names
+from simulator.line.broker_address import BrokerAddress, BrokerAddressError, parse_broker_url
+from simulator.spec.kiln_file import kiln_names
 
 
 def option_parser() -> argparse.ArgumentParser:

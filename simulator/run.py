@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from monitor.model import Scan
-from simulator.deeds import Crew
+from simulator.crew.deeds import Crew
 from simulator.firing import FINE_S, Firing, Trace
-from simulator.kiln_file import KilnSpec
 from simulator.node import Node, boot_of
-from simulator.scenarios import Scenario
+from simulator.script.scenarios import Scenario
+from simulator.spec.kiln_file import KilnSpec
 
 LEAD_IN_EVERY_S = 10
 LIVE_EVERY_S = 1

@@ -4,10 +4,10 @@ from datetime import UTC, datetime
 
 import msgspec
 
-from simulator.broker_address import BrokerAddress
-from simulator.kiln_file import KilnSpec
-from simulator.probe_chain import said_letters
-from simulator.spells import Spell
+from simulator.line.broker_address import BrokerAddress
+from simulator.probe.probe_chain import said_letters
+from simulator.script.spells import Spell
+from simulator.spec.kiln_file import KilnSpec
 
 
 def site_text(kiln: KilnSpec, way: str | BrokerAddress, lit: int, spells: tuple[Spell, ...] = ()) -> str:

@@ -4,11 +4,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from simulator.firing import FINE_S, Firing, Trace
-from simulator.kiln_file import KilnSpec
 from simulator.run import LIVE_EVERY_S, Course, course_of
-from simulator.scenarios import Scenario
-from simulator.truth import Truth, true_of
-from simulator.truth_minutes import MinuteKeeper
+from simulator.script.scenarios import Scenario
+from simulator.spec.kiln_file import KilnSpec
+from simulator.truth.minutes import MinuteKeeper
+from simulator.truth.whole import Truth, true_of
 
 LIT = 1_764_000_000
 """When it is lit, epoch seconds."""

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from types import SimpleNamespace
 
 from monitor.model import Reading, Scan
-from simulator.spells import Spell
+from simulator.script.spells import Spell
 
 LIT = 1_764_000_000
 

@@ -24,15 +24,15 @@ from monitor.pipeline import conversions_of
 from monitor.site_file import parse_site
 from monitor.thermocouple.convert import convert_block
 from simulator.firing import FINE_S, Firing, Trace
-from simulator.kiln_file import KilnSpec, kiln_names, load_kiln
 from simulator.node import Node
-from simulator.probe_faults import FROM_THE_START, WHOLE_NODE
-from simulator.probe_faults import ProbeFault as P
-from simulator.scenarios import find_scenario
-from simulator.sensor_spec import ZIRCONIA
-from simulator.sensor_truth import true_sensor_faults
+from simulator.probe.sensor_truth import true_sensor_faults
+from simulator.script.probe_faults import FROM_THE_START, WHOLE_NODE
+from simulator.script.probe_faults import ProbeFault as P
+from simulator.script.scenarios import find_scenario
+from simulator.script.spells import Spell
 from simulator.site_text import site_text
-from simulator.spells import Spell
+from simulator.spec.kiln_file import KilnSpec, kiln_names, load_kiln
+from simulator.spec.sensor_spec import ZIRCONIA
 
 LIT = 1_764_000_000
 BEGIN_H, LASTS_H = 3.5, 3.0
@@ -132,7 +132,8 @@ def _spell(window: Window, fault: P, size: float, rng: np.random.Generator) -> S
     if fault is P.SWAPPED:
         able = [a.id for a, b in zip(sensors, sensors[round(size) :], strict=False) if ZIRCONIA not in (a.type, b.type)]
     sensor = None if fault in WHOLE_NODE else str(rng.choice(able)) if able else ""
-    if sensor == "":
+    from_the_start = window.trace.clock_s[0] < MINUTE * FINE_S
+    if sensor == "" or (fault in FROM_THE_START and not from_the_start):
         return None
     begin_h = window.trace.clock_s[0] / 3600.0 + BEGIN_H + rng.uniform(0.0, 1.0)
     if fault in FROM_THE_START:

@@ -10,8 +10,8 @@ import pytest
 
 from simulator.firing import FINE_S, Firing
 from simulator.kiln import Ledger
-from simulator.kiln_file import kiln_names, load_kiln
-from simulator.scenarios import find_scenario
+from simulator.script.scenarios import find_scenario
+from simulator.spec.kiln_file import kiln_names, load_kiln
 
 LIT = 1_764_000_000
 

@@ -7,12 +7,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from simulator.deeds import STOKES, Deed, DeedKind
+from simulator.crew.deeds import STOKES, Deed, DeedKind
 from simulator.firing import FINE_S, Firing, Trace, join_traces
-from simulator.fuel import fresh_charge
-from simulator.kiln_file import load_kiln
-from simulator.probes import Around, follow
-from simulator.scenarios import find_scenario
+from simulator.physics.fuel import fresh_charge
+from simulator.probe.probes import Around, follow
+from simulator.script.scenarios import find_scenario
+from simulator.spec.kiln_file import load_kiln
 
 SPEC = load_kiln("demo")
 LIT = 1_764_000_000

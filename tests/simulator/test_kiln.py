@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.fuel import fresh_charge
 from simulator.kiln import Hands, Kiln, Ledger
-from simulator.kiln_file import load_kiln
+from simulator.physics.fuel import fresh_charge
+from simulator.spec.kiln_file import load_kiln
 
 SET = Hands(primary=0.4, secondary=0.4)
 MIDDLE = 2
@@ -197,7 +197,7 @@ def test_water_in_the_ware_slows_its_climb() -> None:
 
 
 def test_all_air_that_wood_asks_for_is_that_of_the_handbook(kiln: Kiln) -> None:
-    """Kubler, Wood and Fiber Science (heat.csv): 5.91 kg of air for each kg of dry wood, char still to burn left out."""
+    """Kubler, Wood and Fiber Science (heat.csv): 5.91 kg of air a kg of dry wood, char still to burn left out."""
     asked_kg = 0.0
     for number in range(3600):
         if number % 120 == 0:

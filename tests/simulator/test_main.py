@@ -20,9 +20,9 @@ from monitor.site_file import parse_site
 from monitor.wire.pack import parse_pack
 from monitor.wire.practice import Answer, Order, read_from_kiln, write_practice_line
 from simulator.__main__ import main
-from simulator.kiln_file import load_kiln
 from simulator.run import Course
-from simulator.truth_reader import read_truth
+from simulator.spec.kiln_file import load_kiln
+from simulator.truth.reader import read_truth
 from simulator.whole_firing import whole_course
 from tests.peers import free_port
 

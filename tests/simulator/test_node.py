@@ -8,15 +8,15 @@ import pytest
 from monitor.model import FloatArray, InputFault, Reading, Scan
 from monitor.thermocouple.inverse import temperature_from_emf
 from monitor.thermocouple.junction import total_emf
-from simulator.converter import FULL_SCALE_VOLTS, gain_of, step_volts
-from simulator.converter_faults import Told
 from simulator.firing import FINE_S, Trace
-from simulator.kiln_file import load_kiln
 from simulator.node import Node, Readout, boot_of
-from simulator.probe_faults import ProbeFault
-from simulator.sensor_spec import ZIRCONIA, ContactSpec, SensorSpec
-from simulator.spells import Spell
-from simulator.tolerance import limit_c
+from simulator.probe.converter import FULL_SCALE_VOLTS, gain_of, step_volts
+from simulator.probe.converter_faults import Told
+from simulator.script.probe_faults import ProbeFault
+from simulator.script.spells import Spell
+from simulator.spec.kiln_file import load_kiln
+from simulator.spec.sensor_spec import ZIRCONIA, ContactSpec, SensorSpec
+from simulator.spec.tolerance import limit_c
 
 SPEC = replace(load_kiln("demo"), shed_c=20.0, shed_swing_c=0.0)
 """A shed that stays at 20 degC."""

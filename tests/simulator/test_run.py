@@ -5,9 +5,9 @@ from itertools import islice
 import numpy as np
 
 from simulator.firing import Trace
-from simulator.kiln_file import load_kiln
 from simulator.run import Run, course_of
-from simulator.scenarios import find_scenario
+from simulator.script.scenarios import find_scenario
+from simulator.spec.kiln_file import load_kiln
 
 SPEC = load_kiln("demo")
 LIT = 1_764_000_000

@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 from monitor.site_file import parse_site
-from simulator.broker_address import parse_broker_url
-from simulator.kiln_file import load_kiln
-from simulator.probe_faults import ProbeFault
-from simulator.sensor_spec import ZIRCONIA, SensorSpec
+from simulator.line.broker_address import parse_broker_url
+from simulator.script.probe_faults import ProbeFault
+from simulator.script.spells import Spell
 from simulator.site_text import site_text
-from simulator.spells import Spell
+from simulator.spec.kiln_file import load_kiln
+from simulator.spec.sensor_spec import ZIRCONIA, SensorSpec
 
 
 def test_site_reads_without_a_problem_and_says_what_the_kiln_has() -> None:

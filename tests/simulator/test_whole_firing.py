@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from simulator.firing import Firing, Trace
-from simulator.kiln_file import load_kiln
 from simulator.run import Course, course_of
-from simulator.scenarios import find_scenario
+from simulator.script.scenarios import find_scenario
+from simulator.spec.kiln_file import load_kiln
 from simulator.whole_firing import LIT, fire, whole_course
 
 SPEC = load_kiln("demo")

@@ -10,13 +10,13 @@ import pytest
 from monitor.cli import main
 from monitor.wire.pack import write_pack
 from simulator.firing import FINE_S, Trace
-from simulator.kiln_file import load_kiln
 from simulator.node import Node
-from simulator.probe_faults import ProbeFault
-from simulator.sensor_spec import ZIRCONIA, ContactSpec, SensorSpec
-from simulator.sensor_truth import true_sensor_faults
+from simulator.probe.sensor_truth import true_sensor_faults
+from simulator.script.probe_faults import ProbeFault
+from simulator.script.spells import Spell
 from simulator.site_text import site_text
-from simulator.spells import Spell
+from simulator.spec.kiln_file import load_kiln
+from simulator.spec.sensor_spec import ZIRCONIA, ContactSpec, SensorSpec
 
 DEMO = load_kiln("demo")
 OXYGEN = SensorSpec("oxygen", "o1", ZIRCONIA, "flue", 20.0, 0.5)

@@ -8,10 +8,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from simulator.line_faults import LineFault
-from simulator.pseudo_terminal import PseudoTerminal
-from simulator.spells import Spell
-from simulator.stream import stream_run
+from simulator.line.pseudo_terminal import PseudoTerminal
+from simulator.line.stream import stream_run
+from simulator.script.line_faults import LineFault
+from simulator.script.spells import Spell
 from tests.peers import Mosquitto
 from tests.scripted_run import ScriptedRun
 from tests.system.running import Running, until

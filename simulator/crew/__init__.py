@@ -1,0 +1,1 @@
+"""The people: when they stoke, what they set, what they get wrong."""

@@ -1,0 +1,1 @@
+"""From a node to its host: memory, line, broker, recording, with every fault between."""

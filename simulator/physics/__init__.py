@@ -1,0 +1,1 @@
+"""What burns, blows, conducts and dries: the laws, without any kiln."""

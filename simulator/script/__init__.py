@@ -1,0 +1,1 @@
+"""What goes wrong in a firing, and the scenarios made of it."""

@@ -1,0 +1,1 @@
+"""A firing to look at: pictures and tables."""

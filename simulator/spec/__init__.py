@@ -1,0 +1,1 @@
+"""Kilns to practise on as TOML, checked."""

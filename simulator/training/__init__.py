@@ -1,0 +1,1 @@
+"""A person in the place of the scripted crew."""

@@ -1,0 +1,1 @@
+"""What truly happened, by definition and never by what sensors show."""
