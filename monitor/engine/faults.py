@@ -66,14 +66,16 @@ class Faults:
 class Gathered:
     """What is kept beside the detectors.
 
-    `count` (K, S, F) says how many of them tell each fault now; `total_c` and `beats` (K, S) gather the open
-    tick, numbered `tick` (1,); `raw` (4, K, S) is each sensor's last emf, cold junction, status and time.
+    `count` (K, S, F) says how many of them tell each fault now; `total_c` and `beats` (K, S) gather the open tick,
+    numbered `tick` (1,); `held_at` (K, S) is when a value was last held; `raw` (4, K, S) is each sensor's last emf,
+    cold junction, status and time.
     """
 
     count: IntArray
     total_c: FloatArray
     beats: IntArray
     tick: IntArray
+    held_at: FloatArray
     raw: FloatArray
 
 
@@ -87,6 +89,7 @@ def new_faults(shape: tuple[int, int]) -> Faults:
             total_c=np.zeros(shape),
             beats=np.zeros(shape, np.int64),
             tick=np.array([NEVER]),
+            held_at=np.full(shape, np.nan),
             raw=np.full((4, *shape), np.nan),
         ),
     )  # fmt: skip
@@ -167,7 +170,9 @@ def _is_held(faults: Faults, seen: Seen, end: float) -> BoolArray:
     same = end - faults.electric.same_since >= HELD_S
     negative = (seen.middle_volts < NEGATIVE_VOLTS) | (seen.before_volts < NEGATIVE_VOLTS)
     chilled = np.abs(seen.cold_c - seen.before_cold_c) > COLD_JUMP_C
-    return np.asarray(same | negative | chilled | faults.electric.told[:, :, REVERSED])
+    held = same | negative | chilled | faults.electric.told[:, :, REVERSED]
+    faults.gathered.held_at = np.where(held, end, faults.gathered.held_at)
+    return np.asarray(end - faults.gathered.held_at <= 2 * SLOT_S)
 
 
 def _findings(

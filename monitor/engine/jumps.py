@@ -57,7 +57,8 @@ class Jumps:
     `ring` (K, S, n) the slots heard, newest last at `kept_at`, `run` how many of them without a gap; `volts` (2, K, S)
     the emf of the last two; `slots` heard since a jump began, 0 for none under way, and `at` its begin; `held_volts`
     every emf before it; `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that stand, at a
-    reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open.
+    reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open, and `partner` (K, S) with whom an
+    input was exchanged.
     """
 
     ring: FloatArray
@@ -70,6 +71,7 @@ class Jumps:
     jumped_at: FloatArray
     offset_c: FloatArray
     offset_at_c: FloatArray
+    partner: IntArray
     told: BoolArray
 
 
@@ -100,6 +102,7 @@ def new_jumps(shape: tuple[int, int]) -> Jumps:
         jumped_at=np.full(shape, np.nan),
         offset_c=np.zeros(shape),
         offset_at_c=np.full(shape, np.nan),
+        partner=np.full(shape, -1),
         told=np.zeros((*shape, len(FAULTS)), bool),
     )
 
@@ -159,11 +162,11 @@ def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[Fa
     jumped = arrived & gap.is_jump & unusual
     if not jumped.any():
         return []
-    now_volts = np.where(seen.heard, seen.middle_volts, np.nan)
-    other = exchanged_with(jumps.held_volts, now_volts, jumped)
-    pairs = jumped & (other >= 0)
-    pairs |= _partners(other, jumped)
-    is_swapped, is_short = jumps.told[:, :, SWAPPED], jumps.told[:, :, SHORT]
+    is_short = jumps.told[:, :, SHORT]
+    swaps = _exchanged(jumps, seen, jumped, size_c=gap.size_c)
+    pairs = np.zeros(jumped.shape, bool)
+    for change in swaps:
+        pairs |= jumped & (change.begun | change.ended)
     shorted = jumped & ~pairs & (gap.to_c < SHORT_BELOW_C) & (gap.to_c > SHORT_ABOVE_C) & (gap.size_c < -SHORT_FALL_C)
     back = jumped & is_short & (gap.size_c > SHORT_FALL_C)
     changes = _switched(jumps, SHORT, begins=shorted, ends=back, size_c=gap.size_c)
@@ -171,9 +174,17 @@ def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[Fa
     jumps.jumped_at = np.where(jumped, jumps.at, jumps.jumped_at)
     beats.last_beat[jumped] = NEVER
     beats.tainted |= jumped
-    return changes + _switched(
-        jumps, SWAPPED, begins=pairs & ~is_swapped, ends=pairs & is_swapped, size_c=gap.size_c, other=other
-    )
+    return changes + swaps
+
+
+def _exchanged(jumps: Jumps, seen: Seen, jumped: BoolArray, size_c: FloatArray) -> list[FaultChange]:
+    """Tell inputs that were exchanged; the next jump of either puts them back."""
+    ends = _with_partners(jumps.partner, jumped & jumps.told[:, :, SWAPPED])
+    now_volts = np.where(seen.heard, seen.middle_volts, np.nan)
+    other = exchanged_with(jumps.held_volts, now_volts, jumped & ~ends)
+    begins = _with_partners(other, other >= 0)
+    jumps.partner = np.where(begins, other, jumps.partner)
+    return _switched(jumps, SWAPPED, begins=begins, ends=ends, size_c=size_c, other=jumps.partner)
 
 
 def _step(jumps: Jumps, gap: Gap, steps: BoolArray) -> None:
@@ -194,13 +205,13 @@ def _switched(
     return [FaultChange(FAULTS[fault], begun, ended, onset, measure_c=size_c, other=other)]
 
 
-def _partners(other: IntArray, jumped: BoolArray) -> BoolArray:
-    """Return where (K, S) a sensor is what another that `jumped` reads now."""
-    partner = np.zeros(other.shape, bool)
-    for k, s in np.argwhere(jumped & (other >= 0)).tolist():
-        partner[k, other[k, s]] = True
+def _with_partners(other: IntArray, marked: BoolArray) -> BoolArray:
+    """Return `marked` (K, S) with the `other` of each marked too; each is then the other's."""
+    both = marked.copy()
+    for k, s in np.argwhere(marked & (other >= 0)).tolist():
+        both[k, other[k, s]] = True
         other[k, other[k, s]] = s
-    return partner
+    return both
 
 
 def _gap(ring: FloatArray) -> Gap:

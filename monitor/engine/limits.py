@@ -164,7 +164,7 @@ JUMP_OVER_USUAL = 4.0
 EXCHANGE_VOLTS = 0.03e-3
 """How near an emf must be to what the other one was: V (design: 3 degC of type S), ..."""
 
-EXCHANGE_SHARE = 0.05
+EXCHANGE_SHARE = 0.15
 """... and this share of what they were apart (design)."""
 
 SHORT_BELOW_C = 110.0
@@ -218,23 +218,18 @@ PULLED_BEATS = 3
 TICK_S = 300.0
 """How often slow faults are judged, seconds (design)."""
 
-LETTER_HOT = 1.5
-"""Times the most that a place should read above the air, ... (design: noble for base metal is off fourfold) """
+LETTER_MISFIT = 1.5
+"""Misfit (see misfit.py) from which mistakes are looked for (design: a kiln in preheat has 1 at most, a wrong letter 2
+to 6)."""
 
-LETTER_LEAST_C = 60.0
-"""... and degC beyond that, before a reading is far too hot; nothing is judged below this (design)."""
+LETTER_REST = 0.35
+"""Share of the misfit that the right guess may leave (design)."""
 
-LETTER_HOT_C = 400.0
-"""How much hotter than all others a firebox may be, degC (practice: 200 in a hard climb)."""
+LETTER_CLEAR = 0.25
+"""By how much the next best guess must fit worse (design)."""
 
-LETTER_COLD = 0.6
-"""Share of the least that a place should read above the air, below which a reading is far too cold (design)."""
-
-LETTER_LAST = 0.9
-"""Share of what the place before it reads above the air that the coolest place should read, less the least (design)."""
-
-LETTER_FITS, LETTER_FITS_C = 1.4, 60.0
-"""How far the other reading may lie outside what its place should read: times, and degC (design)."""
+LETTER_WARM_C = 60.0
+"""Two sensors at least must read this much above the air, degC (design)."""
 
 LETTER_TICKS = 3
 """Ticks in a row that must say so: 10 min (design)."""
@@ -299,8 +294,11 @@ STOKE_FLOOR_C = 0.02
 STOKE_PENALTY = 4.5
 """What the choice among shapes and amounts costs, in log likelihood (design: tuned with tests/bench/stokes.py)."""
 
-STOKE_FIT_BEATS = 10
-"""Beats between fits of the noise's weights: 5 min (design)."""
+STOKE_BLOCK_BEATS = 2
+"""Beats that stokes are looked for in at once: 1 min (design: half the work of every beat)."""
+
+STOKE_FIT_BLOCKS = 5
+"""Blocks between fits of the noise's weights: 5 min (design)."""
 
 STOKE_APART_S = 75.0
 """Charges closer than this are one stoke, seconds (definition)."""

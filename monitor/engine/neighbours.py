@@ -76,6 +76,7 @@ def judge_neighbours(
     near.behind_c = np.where(begun, most, near.behind_c)
     ended = near.told & able & (most < near.behind_c * PAIR_HEALED)
     near.told = (near.told | begun) & ~ended
+    near.ring[(pairs & ended[:, None, :]).any(axis=2) | ended] = np.nan
     if not (begun.any() or ended.any()):
         return []
     return [
@@ -86,7 +87,7 @@ def judge_neighbours(
 def _fell_behind(near: Neighbours, apart: FloatArray) -> BoolArray:
     """Return which sensors (K, S) fell behind all others of their place, `apart` (K, S, S, n) behind each other."""
     behind = np.zeros(near.told.shape, bool)
-    known = np.isfinite(near.wander_c) & np.isfinite(apart[..., -1])
+    known = np.isfinite(near.wander_c) & np.isfinite(apart[..., -1]) & ~near.told[:, None, :]
     for back in LOOKBACKS:
         grown = apart[..., -1] - apart[..., -1 - back]
         climbed = np.abs(near.ring[:, :, -1] - near.ring[:, :, -1 - back])

@@ -38,6 +38,7 @@ def test_shipped_table_has_the_agreed_rows() -> None:
         "temperature-falling": (1, 2, 0.0, 600.0),
         "stall": (2, 2, 0.0, 1800.0),
         "sensor-failed": (13, 2, 10.0, 900.0),
+        "sensor-uncertain": (14, 3, 10.0, 3600.0),
         "node-lost": (15, 2, 120.0, 300.0),
         "store-failing": (28, 2, 0.0, 3600.0),
     }
@@ -45,6 +46,7 @@ def test_shipped_table_has_the_agreed_rows() -> None:
         "temperature-falling": (1, "high-fire", None),
         "stall": None,
         "sensor-failed": (1, "guide-or-last", None),
+        "sensor-uncertain": None,
         "node-lost": (1, "lasting", 600.0),
         "store-failing": None,
     }
@@ -61,9 +63,19 @@ def test_a_fault_that_blinds_a_sensor_raises_sensor_failed(fault: str) -> None:
 
 
 @pytest.mark.parametrize("fault", ["drift", "letter", "swapped"])
-def test_a_fault_that_only_casts_doubt_is_not_sensor_failed(fault: str) -> None:
-    """Doubt about a number has no row yet."""
-    assert parse_table(TEXT, TABLE_FILE).row_for(Condition.SENSOR, SensorFault(fault)) is None
+def test_a_fault_that_only_casts_doubt_raises_sensor_uncertain(fault: str) -> None:
+    """Doubt about a number waits for a convenient time."""
+    row = parse_table(TEXT, TABLE_FILE).row_for(Condition.SENSOR, SensorFault(fault))
+
+    assert row is not None
+    assert (row.id, row.priority) == ("sensor-uncertain", 3)
+
+
+def test_every_sensor_fault_has_exactly_one_row() -> None:
+    """A fault without a row would never be seen, one with two would sound twice."""
+    named = [fault for row in parse_table(TEXT, TABLE_FILE).row for fault in row.faults]
+
+    assert sorted(named) == sorted(SensorFault)
 
 
 def test_priority_one_begins_with_peoples_safety() -> None:
@@ -110,7 +122,7 @@ CASES: list[tuple[int, dict[str, Any], str]] = [
     (0, {"on_delay_s": -1.0}, "row[1].on_delay_s: Input should be greater than or equal to 0 (found -1.0)"),
     (0, {"act_in_s": float("nan")}, "row[1].act_in_s: Input should be a finite number (found nan)"),
     (1, {"id": "Stall!"}, "row[2].id: use lower-case letters, digits and '-', beginning with a letter"),
-    (1, {"id": "node-lost"}, "row[4].id: 'node-lost' is used by row[2] too"),
+    (1, {"id": "node-lost"}, "row[5].id: 'node-lost' is used by row[2] too"),
     (1, {"number": 1}, "row[2].number: 1 is used by row[1] too"),
     (1, {"condition": "fall"}, "row[2].condition: 'fall' is used by row[1] too"),
     (1, {"condition": "fall"}, "row: no row for 'stall': it would never sound"),
@@ -119,7 +131,7 @@ CASES: list[tuple[int, dict[str, Any], str]] = [
     (2, {"faults": "open"}, "row[3].faults: Input should be a valid tuple (found 'open')"),
     (0, {"faults": ["open"]}, f"row[1].faults: {FAULTS}"),
     (0, {"worse": {**HIGH, "priority": 2}}, "row[1].worse: its priority must be more urgent (lower) than the row's 2"),
-    (3, {"worse": {"priority": 1, "when": "lasting"}}, f"row[4].worse.after_s: {LASTING}"),
+    (4, {"worse": {"priority": 1, "when": "lasting"}}, f"row[5].worse.after_s: {LASTING}"),
     (0, {"worse": {**HIGH, "after_s": 1.0}}, f"row[1].worse.after_s: {LASTING} (found 1.0)"),
     (
         0,
