@@ -106,9 +106,12 @@ WATCHES = (
 FIRES = (
     Scenario(
         "choked",
-        "The watch answers a slow climb with ever more wood: embers pile up, take the air away, the kiln stalls.\n"
+        "With the inlets too low the climb slows; the watch answers with more wood, embers pile up, the kiln stalls.\n"
         "More wood makes it worse; raking and air from below bring it back.",
-        (Spell(Mishap.HEAP, -1.0, 4.0, size=3.0, stage="high-fire"),),
+        (
+            Spell(Mishap.HEAP, -1.0, 4.0, size=2.5, stage="high-fire"),
+            Spell(Mishap.INLETS, -0.5, 3.5, size=0.07, stage="high-fire"),
+        ),
     ),
     Scenario(
         "unraked",
@@ -181,7 +184,7 @@ AIRS = (
         "shut-inlets",
         "After closing for a look the inlets stay nearly shut for an hour and a half.\n"
         "The fire suffocates under new wood, then flares when they are opened.",
-        (Spell(Mishap.INLETS, 1.0, 1.5, size=0.12, stage="high-fire"),),
+        (Spell(Mishap.INLETS, 1.0, 1.5, size=0.03, stage="high-fire"),),
         kiln="oxygen",
     ),
     Scenario(

@@ -2,13 +2,16 @@
 
 import pytest
 
+from monitor.model import FindingKind
 from simulator.probe.probe_chain import misplaced
+from simulator.run import course_of
 from simulator.script.line_faults import LineFault
 from simulator.script.mishaps import Mishap
 from simulator.script.probe_faults import ProbeFault
 from simulator.script.scenarios import SCENARIOS, Scenario, ScenarioError, find_scenario
 from simulator.script.spells import settle_spells
 from simulator.spec.kiln_file import kiln_names, load_kiln
+from simulator.whole_firing import LIT, fire
 
 
 def test_scenarios_are_found_by_name() -> None:
@@ -54,3 +57,35 @@ def test_every_mishap_and_every_part_of_the_chain_is_in_some_scenario() -> None:
     assert set(Mishap) <= dealt
     assert len(dealt & set(ProbeFault)) >= 10
     assert len(dealt & set(LineFault)) >= 5
+
+
+def _falls_and_stalls(name: str, lead_in_h: float, duration_h: float) -> dict[str, list[tuple[float, float]]]:
+    """Return begins and ends, hours from going live in high fire, of the falls and stalls that are true in `name`."""
+    scenario = find_scenario(name)
+    spec = load_kiln(scenario.kiln)
+    live_h = spec.stage("high-fire").start_h
+    course = course_of(LIT, live_h=live_h, lead_in_h=lead_in_h, duration_h=duration_h)
+    truth = fire(spec, scenario, course, seed=1)
+    return {k: [(s.begin_h - live_h, s.end_h - live_h) for s in truth.of(FindingKind(k))] for k in ("fall", "stall")}
+
+
+def test_night_watch_falls_about_an_hour_after_going_live() -> None:
+    """The demonstration: the fall begins 60 to 75 min after the first live scan and is over within the next hour."""
+    ((begin_h, end_h),) = _falls_and_stalls("night-watch", 1.0, 3.0)["fall"]
+
+    assert 60.0 <= 60.0 * begin_h <= 75.0
+    assert 15.0 <= 60.0 * (end_h - begin_h) <= 60.0
+
+
+def test_choked_bed_stalls_the_kiln_however_much_wood_goes_on_it() -> None:
+    """From soon after the inlets were too low until the heaping ends, three hours after going live."""
+    ((begin_h, end_h),) = _falls_and_stalls("choked", 1.5, 5.0)["stall"]
+
+    assert -0.5 < begin_h < 0.5
+    assert 2.5 < end_h < 4.0
+
+
+def test_neglected_rhythm_and_open_port_make_the_chamber_fall() -> None:
+    """Two dozes at the end of a sleepy watch; a side port open under a tall chimney, from its hour on."""
+    assert any(begin_h < 3.6 and end_h > 3.2 for begin_h, end_h in _falls_and_stalls("sleepy-watch", 0.5, 5.0)["fall"])
+    assert any(0.9 < begin_h < 1.3 for begin_h, _ in _falls_and_stalls("port-ajar", 0.5, 2.0)["fall"])
