@@ -111,11 +111,12 @@ def _name_stages(axes: "Axes", picture: Picture) -> None:
         if stage.begin_h > minutes.begin_h:
             axes.axvline(stage.begin_h, color=FAINT, lw=0.9)
         every = "closed up" if stage.interval_min == 0.0 else f"every {stage.interval_min:g} min"
-        if last_h - begin_h > 0.03 * (minutes.end_h - minutes.begin_h):
+        width = (last_h - begin_h) / (minutes.end_h - minutes.begin_h)
+        if width > 0.03:
             axes.text(
                 begin_h,
                 1.01,
-                f"{stage.name}\n{every}",
+                f"{stage.name}\n{every if width > 0.06 else ''}",
                 transform=axes.get_xaxis_transform(),
                 fontsize=8,
                 va="bottom",
