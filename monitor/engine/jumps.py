@@ -6,7 +6,8 @@ on (swapped); a probe that slipped, or a part of its circuit that gave way, read
 told as drift). Each ends with the jump back.
 
 A slot that differs from the one before is followed for seven more; then a line is laid through the seven slots before
-and one through the seven after. A jump is a gap between the two lines that is large beside what either does.
+and one through the seven after. A jump is a gap between the two lines that is large beside what either does, and that
+came at once: cold air from a stoke door takes three slots and more to pass a sheath.
 """
 
 from dataclasses import dataclass
@@ -17,11 +18,13 @@ from monitor.engine.beats import NEVER, Beats, IntArray
 from monitor.engine.exchange import exchanged_with
 from monitor.engine.limits import (
     DRIFT_C,
+    JUMP_AT_ONCE,
     JUMP_LEAST_C,
     JUMP_OVER_USUAL,
     JUMP_RESIDUAL,
     JUMP_SLOPE,
     JUMP_SLOT_C,
+    JUMP_THEN_REST,
     SHORT_ABOVE_C,
     SHORT_BELOW_C,
     SHORT_FALL_C,
@@ -225,7 +228,10 @@ def _gap(ring: FloatArray) -> Gap:
     rest = np.sqrt(0.5 * ((rest_before**2).mean(axis=2) + (rest_after**2).mean(axis=2)))
     size = np.abs(to_c - from_c)
     bends = np.abs(slope_after - slope_before)
-    return Gap(from_c, to_c, np.asarray((bends < JUMP_SLOPE * size) & (rest < JUMP_RESIDUAL * size)))
+    at_once = np.abs(after[:, :, 0] - before[:, :, -1]) > JUMP_AT_ONCE * size
+    rests = np.abs(after[:, :, 1] - after[:, :, 0]) < JUMP_THEN_REST * size
+    still = (bends < JUMP_SLOPE * size) & (rest < JUMP_RESIDUAL * size)
+    return Gap(from_c, to_c, np.asarray(still & at_once & rests))
 
 
 def _usual_change_c(beats: Beats) -> FloatArray:

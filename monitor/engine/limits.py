@@ -155,10 +155,17 @@ JUMP_SLOPE = 0.1
 JUMP_RESIDUAL = 0.25
 """Nor scatter about its line by more than this share (design)."""
 
-JUMP_LEAST_C = 8.0
+JUMP_AT_ONCE = 0.75
+"""Share of the jump that must have come between the slots beside the one where it began (design: heat takes three slots
+or more even in a bare sheath)."""
+
+JUMP_THEN_REST = 0.2
+"""The most, as a share of the jump, that the next slot may add (design)."""
+
+JUMP_LEAST_C = 9.0
 """The least jump that counts, degC (design)."""
 
-JUMP_OVER_USUAL = 4.0
+JUMP_OVER_USUAL = 5.0
 """A jump must be this many times the sensor's usual change between beats (design)."""
 
 EXCHANGE_VOLTS = 0.03e-3
@@ -246,6 +253,15 @@ ORDER_TICKS = 24
 PAIR_CLIMB_SHARE = 0.01
 """Share of what the kiln climbed by which two sensors of a place may part (design: tolerance, and what they see)."""
 
+PAIR_ALIKE_C, PAIR_ALIKE_SHARE = 4.0, 0.015
+"""Two are neighbours where, when last known well, they read alike: degC, and share of what they read (design)."""
+
+PAIR_WARM_C = 150.0
+"""Below this all sensors read alike, degC (design)."""
+
+PAIR_CALM_C = 1.5
+"""And where their difference usually changes by less than this in an hour, degC (design)."""
+
 PAIR_OVER_USUAL = 4.0
 """Times what their difference usually does (design)."""
 
@@ -312,8 +328,11 @@ STOKE_LEAST_LOG_ODDS = 1.0
 STOKE_LOOKS_PER_DAY = 12.0
 """How often a door is opened without a stoke (practice)."""
 
-STOKE_LEAST_AGAINST_LOOK = 0.0
-"""Log odds of a stoke against a look from which it is told (design: tuned with tests/bench/stokes.py)."""
+STOKE_LEAST_DIP_C = 0.3
+"""A firebox sensor that dips less shows no stoke, degC (design: one stoke in a hundred dips less)."""
+
+STOKE_LOOKS_SHARE = 0.25
+"""Where more than this share would be looks, they are stokes (practice: a crew looks less often than it stokes)."""
 
 STOKE_INTERVAL_MIN_S, STOKE_INTERVAL_MAX_S = 80.0, 3600.0
 """Intervals that a crew may keep, seconds (practice)."""

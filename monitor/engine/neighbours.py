@@ -2,7 +2,8 @@
 
 Two probes in one place differ by their tolerance, by what they see, and by how deep they stand. That changes over
 hours, by a small share of what the kiln climbs. Their difference now, less what it was some hours ago, must stay within
-`DRIFT_C`, a share of the climb, and what it did in earlier hours. What goes wrong with a probe (metal lost, insulation
+`DRIFT_C`, a share of the climb, and what it did in earlier hours. Two that never read alike are no neighbours, whatever
+the site file says of their place. What goes wrong with a probe (metal lost, insulation
 that leaks, wires that touch) makes it read less, so the one that fell behind is told. A sensor alone at its place
 cannot be judged: between places the difference changes by ten times as much.
 """
@@ -13,10 +14,14 @@ import numpy as np
 
 from monitor.engine.limits import (
     DRIFT_C,
+    PAIR_ALIKE_C,
+    PAIR_ALIKE_SHARE,
+    PAIR_CALM_C,
     PAIR_CLIMB_SHARE,
     PAIR_HEALED,
     PAIR_LEARN_TICKS,
     PAIR_OVER_USUAL,
+    PAIR_WARM_C,
     TICK_S,
 )
 from monitor.engine.setup import BoolArray, EngineSetup
@@ -87,9 +92,11 @@ def judge_neighbours(
 def _fell_behind(near: Neighbours, apart: FloatArray) -> BoolArray:
     """Return which sensors (K, S) fell behind all others of their place, `apart` (K, S, S, n) behind each other."""
     behind = np.zeros(near.told.shape, bool)
-    known = np.isfinite(near.wander_c) & np.isfinite(apart[..., -1]) & ~near.told[:, None, :]
+    known = (near.wander_c < PAIR_CALM_C) & np.isfinite(apart[..., -1]) & ~near.told[:, None, :]
     for back in LOOKBACKS:
-        grown = apart[..., -1] - apart[..., -1 - back]
+        then_c = near.ring[:, :, None, -1 - back]
+        alike = np.abs(apart[..., -1 - back]) < PAIR_ALIKE_C + PAIR_ALIKE_SHARE * then_c
+        grown = np.where(alike & (then_c > PAIR_WARM_C), apart[..., -1] - apart[..., -1 - back], np.nan)
         climbed = np.abs(near.ring[:, :, -1] - near.ring[:, :, -1 - back])
         allowed = DRIFT_C + PAIR_CLIMB_SHARE * climbed[:, :, None]
         usual = PAIR_OVER_USUAL * near.wander_c * np.sqrt(back / HOUR)
