@@ -331,6 +331,12 @@ STOKE_LOOKS_PER_DAY = 12.0
 STOKE_LEAST_DIP_C = 0.3
 """A firebox sensor that dips less shows no stoke, degC (design: one stoke in a hundred dips less)."""
 
+STOKE_SURE_AGAINST_LOOK = 3.0
+"""Log odds against a look below which a stoke is told only when wood is seen to burn (design)."""
+
+STOKE_LEAST_AGAINST_LOOK = 1.5
+"""Log odds against a look from which a stoke is told (design: tuned with tests/bench/stokes.py)."""
+
 STOKE_LOOKS_SHARE = 0.25
 """Where more than this share would be looks, they are stokes (practice: a crew looks less often than it stokes)."""
 
