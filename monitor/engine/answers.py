@@ -45,8 +45,11 @@ _MEMORY_BEATS = 360.0
 _RIDGE = 1e-4
 """Added to the terms' correlations: keeps near twins apart."""
 
-_SOLVE_EVERY = 4
-"""Answers are learned from at every beat, and solved for every 2 min."""
+_SOLVE_EVERY = 20
+"""Answers are learned from at every beat, and solved for every 10 min."""
+
+_WAITING = 2
+"""How many solutions wait before they are used: a change of the ware in the last 20 min cannot pass for an answer."""
 
 _NO_GAP_BEATS = 20
 """Nothing is learned while a bridged gap lies in the newest 10 min."""
@@ -59,7 +62,8 @@ class Answers:
     `cells` (K, S, slots) is the beat before, `pushes` (K, S, 2, slots) its falls and rises in degC, `moves` (K, S) the
     mean square of moves, `heard` (K, S) over how many beats. `ring` (K, S, 2, n) are pushes by beat, newest last, and
     `held` (K, S, 2, D) what each decay still holds of older ones. `squares` (K, S, M (M + 1) / 2), the half of a
-    symmetric matrix, and `right` (K, S, M) are the sums of least squares, `answer` (K, S, M) the terms' sizes.
+    symmetric matrix, and `right` (K, S, M) are the sums of least squares, `waiting` (K, S, W, M) the terms' sizes that
+    came out, oldest first, `answer` (K, S, M) those in use.
     """
 
     cells: FloatArray
@@ -70,6 +74,7 @@ class Answers:
     held: FloatArray
     squares: FloatArray
     right: FloatArray
+    waiting: FloatArray
     answer: FloatArray
 
 
@@ -93,6 +98,7 @@ def new_answers(shape: tuple[int, int]) -> Answers:
         held=np.zeros((*shape, 2, len(_DECAYS_MIN))),
         squares=np.zeros((*shape, len(_HALF[0]))),
         right=np.zeros((*shape, TERMS)),
+        waiting=np.zeros((*shape, _WAITING, TERMS)),
         answer=np.zeros((*shape, TERMS)),
     )
 
@@ -142,7 +148,7 @@ def learn(answers: Answers, beats: Beats, heard: Heard, *, reading: FloatArray, 
 
     `reading` (K, S) is what its past does not foretell of it, and `terms` (K, S, M) the same of each term.
     """
-    for kept in (answers.squares, answers.right, answers.answer):
+    for kept in (answers.squares, answers.right, answers.waiting, answers.answer):
         kept[heard.forget] = 0.0
     whole = heard.valid & (beats.span == HISTORY_BEATS) & ~beats.bridged[:, :, -_NO_GAP_BEATS:].any(axis=2)
     whole = whole[:, :, None]
@@ -151,7 +157,9 @@ def learn(answers: Answers, beats: Beats, heard: Heard, *, reading: FloatArray, 
     answers.squares = fade * answers.squares + terms[..., _HALF[0]] * terms[..., _HALF[1]]
     answers.right = fade * answers.right + terms * reading[:, :, None]
     if heard.beat % _SOLVE_EVERY == 0:
-        answers.answer = _solved(answers.squares, answers.right)
+        answers.answer = answers.waiting[:, :, 0].copy()
+        answers.waiting[:, :, :-1] = answers.waiting[:, :, 1:]
+        answers.waiting[:, :, -1] = _solved(answers.squares, answers.right)
 
 
 def cleaned(answers: Answers, beats: Beats, kilns: slice) -> FloatArray:

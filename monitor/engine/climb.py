@@ -54,7 +54,7 @@ _BRIDGED = 2.0
 _LONGER = 0.01
 _RIPPLE_SD_C = 6.0
 _NOISE_SD_C = 0.5
-_CLEAN_RIPPLE_SD_C = 2.0
+_CLEAN_RIPPLE_SD_C = 1.0
 _CLEAN_NOISE_SD_C = 0.3
 _LEARN_RIPPLE_SD_C = 0.5
 _LEARN_CREW = Crew(interval_scatter=0.1, charge_scatter=0.1)
@@ -63,6 +63,7 @@ _ROUGH_MEMORY_BEATS = 180.0
 _ROUGH_LEAST = 16
 _SMOOTHEST = 0.05
 _CLIMBING_WARE = Ware(rate_sd_c_per_h=20.0, rate_time_min=60.0)
+_LIVELY_WARE = Ware(rate_sd_c_per_h=30.0, rate_time_min=45.0)
 _USUAL_WARE = Ware(rate_sd_c_per_h=15.0, rate_time_min=60.0)
 _FALLING_WARE = Ware(rate_sd_c_per_h=60.0, rate_time_min=20.0)
 
@@ -162,7 +163,7 @@ def _clean_weights(ripple: FloatArray, noise: FloatArray) -> tuple[FloatArray, f
     """Return the rate's weights for a cleaned history, and the error that the ware's own changes leave, degC/h."""
     lag_min = CLIMB_LAG_MIN - BEFORE_BEATS * BEAT_S / 60.0
     rest = (_CLEAN_RIPPLE_SD_C**2 * ripple + _CLEAN_NOISE_SD_C**2 * noise)[:WINDOW_BEATS]
-    weights = rate_weights(WINDOW_BEATS, BEAT_S, lag_min=lag_min, ripple=rest, ware=_CLIMBING_WARE)
+    weights = rate_weights(WINDOW_BEATS, BEAT_S, lag_min=lag_min, ripple=rest, ware=_LIVELY_WARE)
     return weights, rate_spread(weights, BEAT_S, lag_min=lag_min, ware=_USUAL_WARE)
 
 
@@ -187,7 +188,7 @@ def judge_climb(climb: Climb, answers: Answers, bank: Bank, beats: Beats, *, hea
     new, rated = rise[:, :, :WINDOW_BEATS] @ bank.whiten, rise @ bank.rate[_CLEAN_ROW]
     terms = look_at_terms(answers.ring, answers.held, bank.looks)
     learn(answers, beats, heard, reading=new, terms=terms[..., 0])
-    whole = known & (beats.span == HISTORY_BEATS) & ~beats.bridged.any(axis=2)
+    whole = known & (beats.span == HISTORY_BEATS) & ~beats.bridged.any(axis=2) & (answers.answer != 0.0).any(axis=2)
     clean = rated - (answers.answer * terms[..., 1]).sum(axis=2)
     climb.tried[heard.forget] = np.nan
     climb.rate = _mixed(climb, np.stack([plain, np.where(whole, clean, np.nan)], axis=2), heard.elapsed)
