@@ -23,6 +23,9 @@ from monitor.engine.setup import BoolArray, EngineSetup
 from monitor.engine.told import FaultChange
 from monitor.model import FloatArray, SensorFault
 
+BOX_OF = 3
+"""Inputs of one node from which their median is a reference."""
+
 
 @dataclass(slots=True, eq=False)
 class Cold:
@@ -52,6 +55,8 @@ def new_cold(shape: tuple[int, int]) -> Cold:
 
 def judge_cold(cold: Cold, setup: EngineSetup, cold_c: FloatArray, now: float) -> list[FaultChange]:
     """Take up the cold junctions (K, S) of the beat that ends at `now`, NaN where none is told."""
+    if _is_plain(cold, setup, cold_c):
+        return []
     known = np.isfinite(cold_c)
     moved_c = np.abs(cold_c - cold.slow_c)
     above_c, count = _above_reference(setup, cold_c, cold.slow_c)
@@ -61,6 +66,14 @@ def judge_cold(cold: Cold, setup: EngineSetup, cold_c: FloatArray, now: float) -
     is_off |= cold_c > COLD_HOT_C
     _learn(cold, cold_c, off_c, is_off=is_off, is_lone=count < 2)
     return _told(cold, known, is_off=known & is_off, off_c=off_c, now=now)
+
+
+def _is_plain(cold: Cold, setup: EngineSetup, cold_c: FloatArray) -> bool:
+    """Return whether all cold junctions of boxes of three or more lie so close together that nothing can be off."""
+    if (setup.sharing < BOX_OF).any() or cold.told.any() or cold.beats.any():
+        return False
+    spread = np.fmax.reduce(cold_c, axis=1) - np.fmin.reduce(cold_c, axis=1)
+    return bool((spread < COLD_OFF_C - COLD_USUAL_C).all() and not (cold_c > COLD_HOT_C).any())
 
 
 def _above_reference(

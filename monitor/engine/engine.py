@@ -92,7 +92,7 @@ class Engine:
             told += self._turn_beat(end, known_at, before=True)
             told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
             told += judge_faults(
-                self._faults, self._setup, self._beats, seen.at(i), known_at=known_at, odd=is_odd[i]
+                self._faults, self._setup, self._beats, i, known_at=known_at, odd=is_odd[i]
             )
             place_slot(self._beats, end, value[i])
             take_demand(self._reduction, demand[i])

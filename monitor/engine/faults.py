@@ -15,7 +15,17 @@ from monitor.engine.beats import NEVER, Beats, IntArray
 from monitor.engine.cold import Cold, judge_cold, new_cold
 from monitor.engine.electric import REVERSED, Electric, judge_electric, new_electric, rests, warm_elsewhere
 from monitor.engine.fault_words import fault_finding
-from monitor.engine.jumps import SHORT, STEP, Jumps, is_under_way, judge_jumps, judge_offsets, keep_slot, new_jumps
+from monitor.engine.jumps import (
+    SHORT,
+    STEP,
+    Jumps,
+    is_under_way,
+    judge_jumps,
+    judge_offsets,
+    keep_plain_slots,
+    keep_slot,
+    new_jumps,
+)
 from monitor.engine.jumps import SWAPPED as JUMPED_OVER
 from monitor.engine.letter import Letters, judge_letters, new_letters
 from monitor.engine.limits import BEAT_S, COLD_JUMP_C, HELD_S, NEGATIVE_VOLTS, TICK_S
@@ -43,6 +53,7 @@ class Faults:
     letters: Letters
     near: Neighbours
     gathered: "Gathered"
+    ahead: "Ahead | None" = None
 
     @property
     def is_blind(self) -> BoolArray:
@@ -58,8 +69,23 @@ class Faults:
 
     def arrays(self) -> dict[str, npt.NDArray[Any]]:
         """Return the whole state by name."""
-        parts = {f.name: getattr(self, f.name) for f in fields(self)}
+        catch_up(self)
+        parts = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "ahead"}
         return {f"{name}.{f.name}": getattr(part, f.name) for name, part in parts.items() for f in fields(part)}
+
+
+@dataclass(slots=True, eq=False)
+class Ahead:
+    """Slots that were looked at together: those from `taken` up to `passed` were plain and are still to be kept.
+
+    `is_calm` says that nothing was under way after the last one judged. Nothing of this outlives a call.
+    """
+
+    seen: Seen
+    heat: BoolArray
+    taken: int
+    passed: int
+    is_calm: bool
 
 
 @dataclass(slots=True, eq=False)
@@ -97,19 +123,60 @@ def new_faults(shape: tuple[int, int]) -> Faults:
 
 def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, list[bool]]:
     """Return what `slots` show, and which of them are odd; an oxygen cell's emf may do what it likes."""
+    catch_up(faults)
     seen = see(faults.last, slots, setup.present & ~setup.oxygen)
+    faults.ahead = Ahead(seen, setup.heat, 0, 0, _is_calm(faults))
     return seen, is_odd(seen, slots.end).tolist()
 
 
 def judge_faults(
-    faults: Faults, setup: EngineSetup, beats: Beats, seen: Seen, *, known_at: FloatArray, odd: bool
+    faults: Faults, setup: EngineSetup, beats: Beats, slot: int, *, known_at: FloatArray, odd: bool
 ) -> Told:
-    """Take up one slot, known at `known_at` (K,); a sensor that jumped begins a new history in `beats`."""
-    gathered, end = faults.gathered, seen.end
-    gathered.raw = np.where(seen.heard, seen.raw, gathered.raw)
-    keep_slot(faults.jumps, seen, seen.heard & np.isfinite(seen.mean_c) & setup.heat, end)
-    if not (odd or is_under_way(faults.jumps) or not rests(faults.electric)):
+    """Take up one of the slots looked at, known at `known_at` (K,).
+
+    A sensor that jumped begins a new history in `beats`. A plain slot while nothing is under way is only passed over.
+    """
+    ahead = faults.ahead
+    assert ahead is not None
+    ahead.passed = slot + 1
+    if ahead.is_calm and not odd:
         return []
+    catch_up(faults)
+    seen = ahead.seen.at(slot)
+    end = seen.end
+    told = _judge_slot(faults, setup, beats, seen, end=end, known_at=known_at)
+    ahead.is_calm = _is_calm(faults)
+    return told
+
+
+def catch_up(faults: Faults) -> None:
+    """Keep the slots that were passed over."""
+    ahead = faults.ahead
+    if ahead is None or ahead.passed == ahead.taken:
+        return
+    part = slice(ahead.taken, ahead.passed)
+    ahead.taken = ahead.passed
+    seen, jumps = ahead.seen, faults.jumps
+    end = seen.raw[part, 3, 0, 0]
+    speaks = seen.heard[part] & np.isfinite(seen.mean_c[part]) & ahead.heat
+    if (speaks == ahead.heat).all() and (np.diff(end) <= 3 * SLOT_S).all():
+        keep_plain_slots(jumps, seen.mean_c[part], seen.middle_volts[part], end=end, who=ahead.heat)
+    else:
+        for slot, who in zip(range(part.start, part.stop), speaks, strict=True):
+            keep_slot(jumps, seen.at(slot), who, seen.at(slot).end)
+    heard, raw = seen.heard[part], seen.raw[part]
+    first = -1 if (heard[-1] == heard.any(axis=0)).all() else 0  # most often the newest slot has all of them
+    for who, row in zip(heard[first:], raw[first:], strict=True):
+        faults.gathered.raw = np.where(who, row, faults.gathered.raw)
+
+
+def _is_calm(faults: Faults) -> bool:
+    return rests(faults.electric) and not is_under_way(faults.jumps)
+
+
+def _judge_slot(
+    faults: Faults, setup: EngineSetup, beats: Beats, seen: Seen, *, end: float, known_at: FloatArray
+) -> Told:
     now_c = np.where(np.isfinite(seen.mean_c), seen.mean_c, seen.before_c)
     able = setup.heat & ~_is_held(faults, seen, end)
     changes = judge_electric(faults.electric, setup, seen, end=end, warm=warm_elsewhere(setup, now_c))
@@ -119,6 +186,7 @@ def judge_faults(
 
 def judge_slow_faults(faults: Faults, setup: EngineSetup, *, beat: int, known_at: FloatArray) -> Told:
     """Take up the beat number `beat` that just ended, known at `known_at` (K,)."""
+    catch_up(faults)
     now = beat * BEAT_S
     _, cold_c, status, heard_at = faults.gathered.raw
     recent = setup.heat & (now - heard_at < 2.0 * BEAT_S)

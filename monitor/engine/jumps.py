@@ -115,6 +115,20 @@ def is_under_way(jumps: Jumps) -> bool:
     return bool(jumps.slots.any())
 
 
+def keep_plain_slots(
+    jumps: Jumps, mean_c: FloatArray, middle_volts: FloatArray, *, end: FloatArray, who: BoolArray
+) -> None:
+    """Take up slots (n, K, S) that end at `end` (n,), without a gap, `who` (K, S) speaking in all of them."""
+    newest = np.moveaxis(mean_c[-KEPT:], 0, 2)
+    ring = np.concatenate([jumps.ring[:, :, newest.shape[2] :], newest], axis=2)
+    jumps.ring = np.where(who[:, :, None], ring, jumps.ring)
+    volts = np.concatenate([jumps.volts, middle_volts])[-2:]
+    jumps.volts = np.where(who, volts, jumps.volts)
+    run = np.where(end[0] - jumps.kept_at <= 3 * SLOT_S, jumps.run, 0) + len(end)
+    jumps.run = np.where(who, run, jumps.run)
+    jumps.kept_at = np.where(who, end[-1], jumps.kept_at)
+
+
 def keep_slot(jumps: Jumps, seen: Seen, speaks: BoolArray, end: float) -> None:
     """Take up one slot of those that `speaks` (K, S) marks."""
     shifted = np.concatenate([jumps.ring[:, :, 1:], seen.mean_c[:, :, None]], axis=2)
@@ -147,8 +161,9 @@ def judge_offsets(jumps: Jumps, now_c: FloatArray, now: float) -> list[FaultChan
 
     A stretch of wire that changed is off by a share of what it reads.
     """
-    growth = np.clip(now_c / jumps.offset_at_c, 0.25, 4.0)
-    off_c = np.abs(jumps.offset_c * np.where(np.isfinite(growth), growth, 1.0))
+    if not (jumps.offset_c.any() or jumps.told[:, :, STEP].any()):
+        return []
+    off_c = np.abs(_present_offset_c(jumps, now_c))
     begun = (off_c >= DRIFT_C) & ~jumps.told[:, :, STEP]
     ended = (jumps.offset_c == 0.0) & jumps.told[:, :, STEP]
     jumps.told[:, :, STEP] = (jumps.told[:, :, STEP] | begun) & ~ended
@@ -157,6 +172,11 @@ def judge_offsets(jumps: Jumps, now_c: FloatArray, now: float) -> list[FaultChan
     recent = jumps.at > now - 120.0
     onset = np.where(recent, jumps.at, now)
     return [FaultChange(SensorFault.DRIFT, begun, ended, onset, measure_c=jumps.offset_c.copy(), why="step")]
+
+
+def _present_offset_c(jumps: Jumps, now_c: FloatArray) -> FloatArray:
+    growth = np.clip(now_c / jumps.offset_at_c, 0.25, 4.0)
+    return jumps.offset_c * np.where(np.isfinite(growth), growth, 1.0)
 
 
 def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[FaultChange]:
@@ -191,8 +211,8 @@ def _exchanged(jumps: Jumps, seen: Seen, jumped: BoolArray, size_c: FloatArray) 
 
 
 def _step(jumps: Jumps, gap: Gap, steps: BoolArray) -> None:
-    jumps.offset_at_c = np.where(steps & (jumps.offset_c == 0.0), gap.from_c, jumps.offset_at_c)
-    jumps.offset_c = np.where(steps, jumps.offset_c + gap.size_c, jumps.offset_c)
+    jumps.offset_c = np.where(steps, _present_offset_c(jumps, gap.from_c) + gap.size_c, jumps.offset_c)
+    jumps.offset_at_c = np.where(steps, gap.to_c, jumps.offset_at_c)
     healed = steps & (np.abs(jumps.offset_c) < np.maximum(STEP_HEALED_C, 0.3 * np.abs(gap.size_c)))
     jumps.offset_c = np.where(healed, 0.0, jumps.offset_c)
 

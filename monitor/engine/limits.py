@@ -149,17 +149,17 @@ JUMP_SLOT_C = 3.0
 """A change between slots that is looked at, degC (design: a flickering firebox moves 3.5 at most, a sheath losing
 10 degC in a minute 1)."""
 
-JUMP_SLOPE = 0.1
+JUMP_SLOPE = 0.08
 """After a jump the reading must not climb or fall, against before, by more than this share of the jump in a slot."""
 
 JUMP_RESIDUAL = 0.25
 """Nor scatter about its line by more than this share (design)."""
 
-JUMP_AT_ONCE = 0.75
+JUMP_AT_ONCE = 0.85
 """Share of the jump that must have come between the slots beside the one where it began (design: heat takes three slots
 or more even in a bare sheath)."""
 
-JUMP_THEN_REST = 0.2
+JUMP_THEN_REST = 0.15
 """The most, as a share of the jump, that the next slot may add (design)."""
 
 JUMP_LEAST_C = 9.0

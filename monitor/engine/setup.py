@@ -29,7 +29,8 @@ class EngineSetup:
     `plan_c` (K, P) are the plan's points, padded with infinity and NaN; `lit` (K,) is epoch seconds, NaN where the
     first scan counts. `letters` holds each sensor's type letter, empty for finished temperatures and oxygen probes;
     `path` (K, S) says how far along the flame's path a sensor of fire or ware stands, from 0 at the firebox, -1 for
-    others; `node` (K, S) numbers the node that it hangs on, -1 for padding.
+    others; `node` (K, S) numbers the node that it hangs on, -1 for padding; `sharing` (K,) is the least
+    number of thermocouples on any node.
     """
 
     ids: tuple[tuple[str, ...], ...]
@@ -44,6 +45,7 @@ class EngineSetup:
     letters: tuple[tuple[str, ...], ...]
     path: IntArray
     node: IntArray
+    sharing: IntArray
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -82,8 +84,9 @@ def setup_from_sites(sites: Sequence[Site]) -> EngineSetup:
             plan_h[k, : len(plan.points)], plan_c[k, : len(plan.points)] = np.array(plan.points).T
             lit[k] = np.nan if plan.lit is None else plan.lit
     ids = tuple(tuple(s.id for s in site.sensor) for site in sites)
+    sharing = np.array([_least_sharing(site) for site in sites])
     letters = tuple(tuple(s.type if s.type and _is_heat(s) else "" for s in site.sensor) for site in sites)
-    return EngineSetup(ids, present, heat, chamber, oxygen, rank, plan_h, plan_c, lit, letters, path, node)
+    return EngineSetup(ids, present, heat, chamber, oxygen, rank, plan_h, plan_c, lit, letters, path, node, sharing)
 
 
 def planned(setup: EngineSetup, hours: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -121,3 +124,8 @@ def _guide_ranks(site: Site) -> FloatArray:
     agreed = [i for i, s in enumerate(site.sensor) if s.id == site.guide]
     ranks[agreed] = 0.0
     return ranks
+
+
+def _least_sharing(site: Site) -> int:
+    nodes = [s.input.partition("/")[0] for s in site.sensor if s.type not in (None, "zirconia")]
+    return min((nodes.count(name) for name in nodes), default=0)
