@@ -24,10 +24,13 @@ from monitor.engine.reduction import (
     new_reduction,
     take_demand,
 )
+from monitor.engine.rhythm import Rhythm, judge_rhythm, new_rhythm
 from monitor.engine.sensor import SensorWatch, is_faulty, is_quiet, judge_sensors, new_watch, shows_fault
 from monitor.engine.setup import BoolArray, EngineSetup, fingerprint
 from monitor.engine.stall import Guiding, Stall, judge_stall, keep_levels, new_stall
 from monitor.engine.state import copy_into, pack_arrays, unpack
+from monitor.engine.stoke import Watch, judge_stokes, new_stokes
+from monitor.engine.stoke_words import rhythm_findings, stoke_findings
 from monitor.engine.told import Change, in_order
 from monitor.engine.words import fall_findings, reduction_findings, stall_findings
 from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, Slots, Status
@@ -66,6 +69,8 @@ class Engine:
         self._stall: Stall = new_stall(shape)
         self._reduction: Reduction = new_reduction(shape)
         self._watch: SensorWatch = new_watch(shape)
+        self._stokes: Watch = new_stokes(shape)
+        self._rhythm: Rhythm = new_rhythm(kilns)
         self._faults: Faults = new_faults(shape)
         nobody = np.full(shape, BRIDGE_BEATS + 1)
         guide = choose_guide(setup, nobody, nobody, blind=np.zeros(shape, bool), doubtful=np.zeros(shape, bool))
@@ -91,9 +96,7 @@ class Engine:
             known_at = slots.known_at[i]
             told += self._turn_beat(end, known_at, before=True)
             told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
-            told += judge_faults(
-                self._faults, self._setup, self._beats, i, known_at=known_at, odd=is_odd[i]
-            )
+            told += judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=is_odd[i])
             place_slot(self._beats, end, value[i])
             take_demand(self._reduction, demand[i])
             self._beats.tainted |= tainted[i]
@@ -133,7 +136,8 @@ class Engine:
         parts: dict[str, Any] = {
             "beats": self._beats, "climb": self._climb, "answers": self._answers, "fall": self._fall,
             "stall": self._stall, "reduction": self._reduction, "watch": self._watch, "marks": self._marks,
-        }  # fmt: skip
+            "rhythm": self._rhythm,
+        } | self._stokes.records()  # fmt: skip
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
 
@@ -177,7 +181,14 @@ class Engine:
         reduction = judge_reduction(self._reduction, heard.beat, closed)
         told += fall_findings(setup, self._when_closed(fall, closed), known_at)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
-        return told + stall_findings(setup, self._when_closed(stall, closed), known_at)
+        told += stall_findings(setup, self._when_closed(stall, closed), known_at)
+        return told + self._judge_stokes(heard.beat, cells, known_at, closed)
+
+    def _judge_stokes(self, beat: int, cells: FloatArray, known_at: FloatArray, closed: BoolArray) -> Told:
+        stokes = judge_stokes(self._stokes, self._setup, beat, cells, closed)
+        heard = np.asarray((np.isfinite(cells).any(axis=2) & self._setup.heat).any(axis=1))
+        drifts = judge_rhythm(self._rhythm, stokes, now=beat * BEAT_S, heard=heard, closed=closed)
+        return stoke_findings(self._setup, stokes, known_at) + rhythm_findings(drifts, known_at)
 
     def _guiding(self) -> Guiding:
         marks, climb = self._marks, self._climb

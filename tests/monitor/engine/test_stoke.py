@@ -1,0 +1,135 @@
+"""Stokes as a whole, on made-up fireboxes: flicker through a sheath, charges in a rhythm."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.signal import lfilter
+
+from monitor.engine.engine import Engine
+from monitor.engine.limits import SLOTS_PER_BEAT
+from monitor.engine.setup import EngineSetup
+from monitor.engine.stoke import Stoke, judge_stokes, new_stokes
+from monitor.model import FloatArray
+
+NOBODY_CLOSED = np.zeros(1, bool)
+Made = tuple[FloatArray, FloatArray]
+
+
+def _firebox(seed: int, hours: float = 5.0, *, interval_s: float = 360.0, scatter: float = 0.08) -> Made:
+    """Return degC per slot (n,) behind a sheath of 50 s, and the stokes' seconds; the first comes after 20 min."""
+    rng = np.random.default_rng(seed)
+    n = round(hours * 3600.0)
+    lengths = interval_s * np.exp(rng.normal(0.0, scatter, round(hours * 3600.0 / interval_s)))
+    moments = 1200.0 + np.cumsum(lengths)
+    moments = moments[moments < n - 300.0]
+    second = np.arange(n)
+    gas = np.zeros(n)
+    for moment in moments:
+        age = second - moment
+        amount = np.exp(rng.normal(0.0, 0.2))
+        gas -= 40.0 * amount * np.where((age >= 0.0) & (age < 15.0), 1.0, 0.0)
+        after = np.maximum(age - 20.0, 0.0)
+        gas += 15.0 * amount * (1.0 - np.exp(-after / 20.0)) * np.exp(-after / 120.0)
+    keeps, lag = np.exp(-1.0 / 20.0), np.exp(-1.0 / 50.0)
+    gas = gas + lfilter([np.sqrt(1.0 - keeps**2)], [1.0, -keeps], rng.normal(0.0, 3.0, n))
+    celsius = 900.0 + second / 120.0 + lfilter([1.0 - lag], [1.0, -lag], gas)
+    return celsius.reshape(-1, 5).mean(axis=1) + rng.normal(0.0, 0.02, n // 5), moments
+
+
+def _told(setup: EngineSetup, celsius: FloatArray, *, skip: range = range(0)) -> list[tuple[float, Stoke]]:
+    """Return stokes with the second at which they were known; beats in `skip` never come."""
+    watch = new_stokes(setup.shape)
+    out = []
+    beats = celsius.reshape(len(celsius) // SLOTS_PER_BEAT, SLOTS_PER_BEAT, -1)
+    for number, beat in enumerate(beats, start=1):
+        if number not in skip:
+            told = judge_stokes(watch, setup, number, beat.T[None], NOBODY_CLOSED)
+            out += [(number * 30.0, stoke) for stoke in told]
+    return out
+
+
+def _met(moments: FloatArray, told: list[tuple[float, Stoke]]) -> tuple[int, int]:
+    """Return how many stokes have a finding within 90 s, and how many findings have no stoke."""
+    onsets = np.array([stoke.onset for _, stoke in told])
+    apart = np.abs(onsets[:, None] - moments)
+    return int((apart.min(axis=0) <= 90.0).sum()), int((apart.min(axis=1) > 90.0).sum())
+
+
+@pytest.fixture(scope="module")
+def made() -> Made:
+    """Return one made-up firebox for tests that only look at it in different ways."""
+    return _firebox(1)
+
+
+def test_stokes_are_told_soon_and_at_their_time(make_setup: Callable[..., EngineSetup], made: Made) -> None:
+    """Five hours at the firebox: nine of ten told, one false at most, onsets within 15 s, known within 3.5 min."""
+    celsius, moments = made
+    told = _told(make_setup(("firebox",)), celsius)
+    met, false = _met(moments, told)
+    off = [min(abs(stoke.onset - moment) for moment in moments) for _, stoke in told]
+
+    assert met >= 0.9 * len(moments)
+    assert false <= 1
+    assert np.median(off) <= 15.0
+    assert np.median([known - stoke.onset for known, stoke in told]) <= 210.0
+    assert all(stoke.dip_c > 0.5 for _, stoke in told if not stoke.is_late)
+
+
+def test_a_fire_that_only_flickers_is_not_stoked(make_setup: Callable[..., EngineSetup]) -> None:
+    """Ten hours of flicker without a stoke: one false finding at most."""
+    celsius, _ = _firebox(2, 10.0, interval_s=1.0e6)
+
+    assert len(_told(make_setup(("firebox",)), celsius)) <= 1
+
+
+def test_a_chamber_sensor_alone_tells_what_it_shows(make_setup: Callable[..., EngineSetup], made: Made) -> None:
+    """The same record at the front of a kiln without a firebox sensor: most stokes, without a dip's depth."""
+    celsius, moments = made
+    told = _told(make_setup(("front",)), celsius)
+
+    assert _met(moments, told)[0] >= 0.7 * len(moments)
+    assert all(np.isnan(stoke.dip_c) for _, stoke in told)
+
+
+def test_a_chamber_sensor_helps_while_the_firebox_is_silent(make_setup: Callable[..., EngineSetup], made: Made) -> None:
+    """The firebox sensor breaks after two hours: stokes are told on, from the front."""
+    celsius, moments = made
+    both = np.stack([celsius, 300.0 + celsius], axis=1)
+    both[1440:, 0] = np.nan
+    told = _told(make_setup(("firebox", "front")), both)
+    late = moments[moments > 7800.0]
+
+    assert _met(late, told)[0] >= 0.7 * len(late)
+    assert {stoke.sensor for _, stoke in told if stoke.onset > 7800.0} <= {1, -1}
+
+
+def test_a_gap_tells_nothing_and_ends_nothing(make_setup: Callable[..., EngineSetup], made: Made) -> None:
+    """Beats 200 to 260 never come: no stoke is told for them, and stokes are told on afterwards."""
+    celsius, moments = made
+    told = _told(make_setup(("firebox",)), celsius, skip=range(200, 261))
+    late = moments[moments > 260 * 30.0 + 900.0]
+
+    assert not [stoke for _, stoke in told if 200 * 30.0 < stoke.onset < 259 * 30.0]
+    assert _met(late, told)[0] >= 0.8 * len(late)
+
+
+def test_a_kiln_closed_up_is_not_stoked(make_setup: Callable[..., EngineSetup], made: Made) -> None:
+    """Whatever the firebox does then."""
+    setup = make_setup(("firebox",))
+    watch = new_stokes(setup.shape)
+    beats = made[0].reshape(-1, 1, 1, SLOTS_PER_BEAT)
+
+    assert not [s for i, b in enumerate(beats, 1) for s in judge_stokes(watch, setup, i, b, np.ones(1, bool))]
+
+
+def test_the_engine_tells_stokes_as_events(
+    make_engine: Callable[..., Engine], make_slots: Callable[..., object], made: Made
+) -> None:
+    """With door, sensor, onset and the depth of the dip; known after it happened."""
+    told = [f for _, f in make_engine(("firebox",)).judge(make_slots(made[0])) if f.kind.value == "stoke"]
+
+    assert len(told) > 20
+    assert {(f.state.value, f.door) for f in told} == {("event", "front")}
+    assert all(f.time > f.onset for f in told)
+    assert {f.unit for f in told} <= {"Cel", None}
