@@ -60,7 +60,7 @@ class AlarmBook:
         failed = frozenset(
             e.subject
             for e in self._entries.values()
-            if e.open and e.subject is not None and self._row(e).condition is Condition.SENSOR
+            if e.open and e.subject is not None and self._row(e) is self._table.row_for(Condition.SENSOR)
         )
         scene = Scene(now, conditions, self._table.settings, self._sensors, failed, self._silent_at)
         entries = sorted(self._entries.values(), key=lambda e: (_CAUSES_FIRST.index(self._row(e).condition), e.key))

@@ -235,6 +235,14 @@ def test_a_failed_sensor_suppresses_its_own_fall_only() -> None:
     assert words(alarms.step(6.0, [told("sensor", "end", 6.0, "front", "open")], seen())) == [("fall", "began")]
 
 
+def test_a_doubtful_sensor_suppresses_nothing() -> None:
+    """A number that is a little off still shows a fall."""
+    alarms = book()
+    off = told("sensor", "begin", 0.0, "front", "drift")
+
+    assert words(alarms.step(15.0, [off, FALL], seen())) == [("sensor-uncertain:front", "began"), ("fall", "began")]
+
+
 def test_a_fall_that_was_announced_is_not_taken_back_by_a_failing_sensor() -> None:
     """What a person was told goes on to sound until seen."""
     alarms = book()

@@ -20,6 +20,7 @@ TABLE = parse_table((files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8"), TABL
 NODE_OF = {"front": "shed-1", "middle": "shed-1", "back": "shed-2"}
 SENSORS = tuple(WatchedSensor(sensor, node, in_chamber=True) for sensor, node in NODE_OF.items())
 FAULTS = (SensorFault.OPEN, SensorFault.MISSING, SensorFault.FROZEN, SensorFault.DRIFT)
+DOUBTS = {SensorFault.DRIFT, SensorFault.LETTER, SensorFault.SWAPPED}
 ENDS = {Reason.ENDED, Reason.ENDED_UNSEEN, Reason.LATCHED}
 
 sensors = st.sampled_from(sorted(NODE_OF))
@@ -160,15 +161,16 @@ class BookMachine(RuleBasedStateMachine):
             return self.store_error is not None
         if key.startswith("node:"):
             return self.silence_s[key.removeprefix("node:")] >= 15.0
-        if key.startswith("sensor:"):
-            return any(k[0] is FindingKind.SENSOR and k[1] == alarm.sensor and k[2] != "drift" for k in self.open)
+        if key.startswith(("sensor:", "sensor-uncertain:")):
+            own = {k[2] for k in self.open if k[0] is FindingKind.SENSOR and k[1] == alarm.sensor}
+            return bool(own & DOUBTS if key.startswith("sensor-uncertain:") else own - DOUBTS)
         return any(k[0] == key for k in self.open)
 
     def _is_blind(self, key: str, alarm: Alarm) -> bool:
         if alarm.sensor is None:
             return False
         silent = self.silence_s[NODE_OF[alarm.sensor]] >= 15.0
-        return silent or (not key.startswith("sensor:") and alarm.sensor in self.no_data)
+        return silent or (not key.startswith(("sensor:", "sensor-uncertain:")) and alarm.sensor in self.no_data)
 
 
 BookMachine.TestCase.settings = settings(max_examples=100, stateful_step_count=40, deadline=None)

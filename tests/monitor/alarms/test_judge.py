@@ -12,7 +12,7 @@ from monitor.alarms.state import Event, State
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmRow, parse_table
 
 TABLE = parse_table((files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8"), TABLE_FILE)
-FALL, STALL, SENSOR, NODE, STORE = TABLE.row
+FALL, STALL, SENSOR, _UNCERTAIN, NODE, STORE = TABLE.row
 SENSORS = {
     "firebox": WatchedSensor("firebox", "shed-1", in_chamber=False),
     "front": WatchedSensor("front", "shed-1", in_chamber=True),
