@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from monitor.engine.beats import NEVER, Beats, IntArray
 from monitor.engine.cold import Cold, judge_cold, new_cold
-from monitor.engine.electric import REVERSED, Electric, judge_electric, new_electric, rests, warm_elsewhere
+from monitor.engine.electric import FROZEN, REVERSED, Electric, judge_electric, new_electric, rests, warm_elsewhere
 from monitor.engine.fault_words import fault_finding
 from monitor.engine.jumps import (
     SHORT,
@@ -195,7 +195,8 @@ def judge_slow_faults(faults: Faults, setup: EngineSetup, *, beat: int, known_at
     celsius = np.where(recent & ~_has_number(status), np.nan, celsius)
     able = setup.heat & ~_is_off(faults)
     read_c = np.where(np.isfinite(celsius), celsius, np.nan)
-    changes = judge_cold(faults.cold, setup, np.where(recent, cold_c, np.nan), now)
+    told_c = np.where(recent & ~faults.electric.told[:, :, FROZEN], cold_c, np.nan)  # one cached goes with its emf
+    changes = judge_cold(faults.cold, setup, told_c, now)
     jumped = faults.jumps.jumped_at > now - TICK_S
     changes += judge_pulled(faults.pulled, read_c, now=now, able=able & ~jumped)
     changes += judge_offsets(faults.jumps, read_c, now)
