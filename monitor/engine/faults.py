@@ -13,7 +13,16 @@ import numpy.typing as npt
 
 from monitor.engine.beats import NEVER, Beats, IntArray
 from monitor.engine.cold import Cold, judge_cold, new_cold
-from monitor.engine.electric import FROZEN, REVERSED, Electric, judge_electric, new_electric, rests, warm_elsewhere
+from monitor.engine.electric import (
+    FROZEN,
+    REVERSED,
+    SPIKES,
+    Electric,
+    judge_electric,
+    new_electric,
+    rests,
+    warm_elsewhere,
+)
 from monitor.engine.fault_words import fault_finding
 from monitor.engine.jumps import (
     SHORT,
@@ -235,11 +244,12 @@ def _is_off(faults: Faults) -> BoolArray:
 
 
 def _is_held(faults: Faults, seen: Seen, end: float) -> BoolArray:
-    """Return where a change of the reading is explained: a held value let go, wires swapped, a cold junction moved."""
+    """Return where a change is explained: a value let go, wires swapped, spikes, a cold junction that moved."""
     same = end - faults.electric.same_since >= HELD_S
     negative = (seen.middle_volts < NEGATIVE_VOLTS) | (seen.before_volts < NEGATIVE_VOLTS)
     chilled = np.abs(seen.cold_c - seen.before_cold_c) > COLD_JUMP_C
-    held = same | negative | chilled | faults.electric.told[:, :, REVERSED]
+    told = faults.electric.told[:, :, [REVERSED, SPIKES]].any(axis=2)
+    held = same | negative | chilled | told
     faults.gathered.held_at = np.where(held, end, faults.gathered.held_at)
     return np.asarray(end - faults.gathered.held_at <= 2 * SLOT_S)
 

@@ -29,7 +29,7 @@ from monitor.engine.limits import (
     ORDER_TICKS,
     TICK_S,
 )
-from monitor.engine.misfit import misfit, rises
+from monitor.engine.misfit import HOTTEST_C, misfit, rises
 from monitor.engine.setup import BoolArray, EngineSetup
 from monitor.engine.told import FaultChange
 from monitor.model import FloatArray, SensorFault, Status
@@ -127,7 +127,8 @@ def _mark(guess: Guess, begun: BoolArray, other: IntArray) -> None:
 
 def _against_the_path(against: IntArray, kiln: "_Kiln", *, is_plain: bool) -> Guess | None:
     """Count for how long sensors stand in the wrong order; after two hours those furthest apart are exchanged."""
-    hotter_c = kiln.celsius[None, :] - kiln.celsius[:, None]
+    bounded_c = np.minimum(kiln.celsius, HOTTEST_C)
+    hotter_c = bounded_c[None, :] - bounded_c[:, None]
     counts = kiln.able[:, None] & kiln.able[None, :] & (kiln.path[:, None] < kiln.path[None, :])
     wrong = counts & (hotter_c > ORDER_C) & (kiln.celsius[None, :] < ORDER_MOST_C)
     against[:] = np.where(wrong & is_plain, against + 1, 0)

@@ -41,6 +41,7 @@ def _judge(said: Sequence[str], volts: FloatArray) -> Told:
         celsius = np.array(
             [temperature_from_emf(s, total_emf(s, float(v), COLD_C))[0] for s, v in zip(said, row, strict=True)]
         )
+        celsius[np.isnan(celsius)] = np.inf  # beyond its letter
         raw = np.stack([row, np.full(5, COLD_C)])[:, None, :]
         now = 300.0 * (tick + 1)
         changes = judge_letters(letters, setup, celsius[None], raw, able=np.ones((1, 5), bool), now=now)
@@ -120,3 +121,10 @@ def test_a_well_wired_kiln_is_left_alone(letters: str) -> None:
 def test_the_likely_letter_is_the_common_one() -> None:
     """K for noble metal, S for base metal."""
     assert [other_letter(letter) for letter in "RSBKN"] == ["K", "K", "K", "S", "S"]
+
+
+def test_readings_beyond_their_letter_are_bounded() -> None:
+    """Two base metal probes set as noble in a hot kiln: both beyond the letter, and nothing breaks."""
+    celsius = np.full((30, 5), 900.0)
+
+    assert all(fault != "drift" for _, fault, _ in _judge(["S", "S", "K", "K", "K"], _volts(["K"] * 5, celsius)))
