@@ -382,5 +382,11 @@ RHYTHM_SPREAD = 0.12
 RHYTHM_QUICKER = 0.85
 """A rhythm this much quicker is taken for wanted: every next stage is quicker (practice)."""
 
+RHYTHM_OTHER = 2.5
+"""Nobody drifts this far: the usual rhythm was learnt from something else (practice)."""
+
+RHYTHM_BACK_S = 10800.0
+"""For this long a quicker rhythm may have been haste, after which the one before is no drift, seconds: 3 h (design)."""
+
 RHYTHM_ADOPT_S = 14400.0
 """A rhythm that has been slow for this long is taken for the new one, seconds: 4 h (design)."""

@@ -1,7 +1,8 @@
 """Rhythm: stokes that come ever later than they did, told by an EWMA chart of log intervals.
 
 The crew's intended interval is not known; the earlier rhythm stands for it. It follows a quicker rhythm at once, since
-that is what every next stage of a firing wants, and never a slower one: that is the drift.
+that is what every next stage of a firing wants, and never a slower one: that is the drift. Where no firebox sensor
+shows the stokes, too many are missed to speak of a rhythm.
 """
 
 from collections.abc import Sequence
@@ -12,10 +13,12 @@ import numpy as np
 from monitor.engine.charts import ewma, ewma_limit
 from monitor.engine.limits import (
     RHYTHM_ADOPT_S,
+    RHYTHM_BACK_S,
     RHYTHM_FIVE,
     RHYTHM_FIVE_END,
     RHYTHM_LEAST_OFF,
     RHYTHM_OFF_EACH,
+    RHYTHM_OTHER,
     RHYTHM_QUICKER,
     RHYTHM_SHARE,
     RHYTHM_SPREAD,
@@ -30,11 +33,13 @@ ONSETS = 14
 """Stokes that are remembered."""
 
 FIVE = 5
-_LEARN = 6
+_LEARN = 8
+_BACK = 3
 _LARGEST = np.log(2.5)
 _LIKE = 0.15
 _SLOW_GAIN = 1.0 / 24.0
-_SAME = 0.12
+_SAME = 0.15
+_HASTE = 1.9
 _SILENT_BEATS = 2
 
 
@@ -89,7 +94,7 @@ def judge_rhythm(
     rhythm.silent += ~heard
     for stoke in stokes:
         _take(rhythm, stoke)
-        if not stoke.is_late:
+        if not stoke.is_late and np.isfinite(stoke.dip_c):
             drifts += _judge(rhythm, stoke.kiln)
     newest = rhythm.onsets[:, -1]
     over = rhythm.open & (closed | (heard & (now - newest > STOKE_LULL_S)))
@@ -117,13 +122,16 @@ def _judge(rhythm: Rhythm, kiln: int) -> list[Drift]:
     if len(intervals) < _LEARN:
         return []
     _keep_usual(rhythm, kiln, intervals, float(onsets[-1]))
+    intervals = np.diff(rhythm.onsets[kiln][np.isfinite(rhythm.onsets[kiln])])
+    if len(intervals) < _LEARN:
+        return []
     off = np.clip(np.log(intervals / rhythm.usual_s[kiln]), -_LARGEST, _LARGEST)
     five = intervals[-FIVE:]
     ratio = float(five.mean() / rhythm.usual_s[kiln])
     chart = float(ewma(off, RHYTHM_SHARE, 0.0)[-1])
     limit = float(ewma_limit(RHYTHM_SPREAD, RHYTHM_SHARE, RHYTHM_WIDTH, len(off)))
     is_off = int((five >= (1.0 + RHYTHM_OFF_EACH) * rhythm.usual_s[kiln]).sum()) >= RHYTHM_LEAST_OFF
-    if not rhythm.open[kiln] and chart > limit and ratio >= RHYTHM_FIVE and is_off:
+    if not rhythm.open[kiln] and chart > limit and RHYTHM_FIVE <= ratio < RHYTHM_OTHER and is_off:
         rhythm.open[kiln], rhythm.since[kiln] = True, onsets[-FIVE - 1]
         return [Drift(kiln, float(onsets[-FIVE - 1]), float(five.mean()), ratio, begins=True)]
     if rhythm.open[kiln] and (ratio < RHYTHM_FIVE_END or onsets[-1] - rhythm.since[kiln] > RHYTHM_ADOPT_S):
@@ -137,17 +145,29 @@ def _judge(rhythm: Rhythm, kiln: int) -> list[Drift]:
 def _keep_usual(rhythm: Rhythm, kiln: int, intervals: FloatArray, now: float) -> None:
     """Learn the usual interval; follow it down at once, and back up to what it was not long ago."""
     lately = float(np.median(intervals[-_LEARN:]))
+    newest = float(np.median(intervals[-_BACK:]))
     usual = float(rhythm.usual_s[kiln])
     if np.isnan(usual):
         rhythm.usual_s[kiln] = lately
         return
-    if lately < RHYTHM_QUICKER * usual:
-        rhythm.earlier_s[kiln], rhythm.changed[kiln], rhythm.usual_s[kiln] = usual, now, lately
+    if lately > RHYTHM_OTHER * usual:
+        rhythm.usual_s[kiln] = newest
         return
-    is_back = abs(np.log(lately / rhythm.earlier_s[kiln])) < _SAME and now - rhythm.changed[kiln] < RHYTHM_ADOPT_S
-    if is_back and not rhythm.open[kiln]:
+    if lately < RHYTHM_QUICKER * usual:
+        if np.log(newest / lately) > -_SAME:  # else it is still quickening
+            rhythm.earlier_s[kiln], rhythm.changed[kiln], rhythm.usual_s[kiln] = usual, now, lately
+        return
+    if not rhythm.open[kiln] and _is_back(rhythm, kiln, intervals[-_BACK:], now):
         rhythm.usual_s[kiln], rhythm.earlier_s[kiln] = rhythm.earlier_s[kiln], np.nan
+        rhythm.onsets[kiln, : -_BACK - 1] = np.nan
         return
     off = float(np.log(intervals[-1] / usual))
     if abs(off) < _LIKE:
         rhythm.usual_s[kiln] = usual * np.exp(_SLOW_GAIN * off)
+
+
+def _is_back(rhythm: Rhythm, kiln: int, newest: FloatArray, now: float) -> bool:
+    """Judge whether a quicker rhythm was haste: the newest intervals are all as before it, and it did not last long."""
+    earlier = float(rhythm.earlier_s[kiln])
+    is_near = bool((np.abs(np.log(newest / earlier)) < _SAME).all())
+    return is_near and earlier < _HASTE * rhythm.usual_s[kiln] and now - rhythm.changed[kiln] < RHYTHM_BACK_S

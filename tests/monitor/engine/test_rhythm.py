@@ -78,3 +78,22 @@ def test_a_stoke_found_late_takes_its_place_between() -> None:
     onsets = rhythm.onsets[0][np.isfinite(rhythm.onsets[0])]
 
     assert np.allclose(np.diff(onsets), 300.0)
+
+
+def test_stokes_that_only_the_chamber_shows_make_no_rhythm() -> None:
+    """The same slow stokes without a dip at a firebox sensor: nothing is told."""
+    rhythm = new_rhythm(1)
+    onsets = np.cumsum([0.0, *[5.0] * 10, *[7.0] * 8]) * 60.0
+    stokes = [Stoke(0, 0, np.nan, float(onset), 20.0) for onset in onsets]
+    drifts = [judge_rhythm(rhythm, [s], now=s.onset + 120.0, heard=HEARD, closed=OPEN) for s in stokes]
+
+    assert not any(drifts)
+
+
+def test_a_rhythm_learnt_from_something_else_is_put_right_without_a_word() -> None:
+    """Nobody goes from 1.5 to 10 min: the usual interval is learnt anew."""
+    rhythm = new_rhythm(1)
+    drifts = _run([1.5] * 10 + [10.0] * 12, rhythm)
+
+    assert drifts == []
+    assert abs(float(rhythm.usual_s[0]) - 600.0) < 30.0

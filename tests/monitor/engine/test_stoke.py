@@ -1,16 +1,20 @@
 """Stokes as a whole, on made-up fireboxes: flicker through a sheath, charges in a rhythm."""
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from scipy.signal import lfilter
 
 from monitor.engine.engine import Engine
 from monitor.engine.limits import SLOTS_PER_BEAT
-from monitor.engine.setup import EngineSetup
+from monitor.engine.setup import EngineSetup, setup_from_sites
 from monitor.engine.stoke import Stoke, judge_stokes, new_stokes
-from monitor.model import FloatArray
+from monitor.model import Finding, FloatArray, Slots
+from monitor.site_file import Site
 
 NOBODY_CLOSED = np.zeros(1, bool)
 Made = tuple[FloatArray, FloatArray]
@@ -133,3 +137,41 @@ def test_the_engine_tells_stokes_as_events(
     assert {(f.state.value, f.door) for f in told} == {("event", "front")}
     assert all(f.time > f.onset for f in told)
     assert {f.unit for f in told} <= {"Cel", None}
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.integers(0, 2160), max_size=6), st.booleans())
+def test_stokes_and_rhythm_do_not_depend_on_cuts_or_restarts(
+    make_site: Callable[..., Site],
+    make_slots: Callable[..., Slots],
+    cut_slots: Callable[[Slots, int, int], Slots],
+    cuts: list[int],
+    restarts: bool,
+) -> None:
+    """Three hours in which the stokes slow down, cut anywhere, the engine saved and restored at every cut or not."""
+    slots, whole = _slowing(make_slots)
+    setup = setup_from_sites([make_site(("firebox",))])
+    if not whole:
+        whole += Engine(setup).judge(slots)
+    engine, told = Engine(setup), []
+    for begin, end in pairwise([0, *sorted(cuts), 2160]):
+        told += engine.judge(cut_slots(slots, begin, end))
+        if restarts:
+            saved, engine = engine.save(), Engine(setup)
+            engine.restore(saved)
+
+    assert told == whole
+    assert sum(f.kind.value == "stoke" for _, f in whole) > 15
+
+
+_ONCE: list[tuple[Slots, list[tuple[int, Finding]]]] = []
+
+
+def _slowing(make_slots: Callable[..., Slots]) -> tuple[Slots, list[tuple[int, Finding]]]:
+    """Return the record of the property above and what the whole of it tells, made once."""
+    if not _ONCE:
+        quick, slow = _firebox(7, 1.8, interval_s=300.0)[0], _firebox(8, 1.2, interval_s=420.0)[0]
+        celsius = np.append(quick, slow - slow[0] + quick[-1])
+        celsius[700:760] = np.nan
+        _ONCE.append((make_slots(celsius), []))
+    return _ONCE[0]
