@@ -71,7 +71,7 @@ class Present:
         line = finding_line(finding)
         self.findings.append(line)
         if finding.kind is FindingKind.STOKE and finding.door != "side":
-            self.last_stoke = finding.onset
+            self.last_stoke = max(finding.onset, self.last_stoke or finding.onset)  # one may be told late
         return line
 
     def forget_fire(self) -> None:

@@ -29,8 +29,9 @@ from monitor.engine.sensor import SensorWatch, is_faulty, is_quiet, judge_sensor
 from monitor.engine.setup import BoolArray, EngineSetup, fingerprint
 from monitor.engine.stall import Guiding, Stall, judge_stall, keep_levels, new_stall
 from monitor.engine.state import copy_into, pack_arrays, unpack
-from monitor.engine.stoke import Watch, judge_stokes, new_stokes
-from monitor.engine.stoke_words import rhythm_findings, stoke_findings
+from monitor.engine.stoke import judge_stokes, note_stoke
+from monitor.engine.stoke_state import Watch, new_stokes
+from monitor.engine.stoke_words import SIDE, rhythm_findings, stoke_findings
 from monitor.engine.told import Change, in_order
 from monitor.engine.words import fall_findings, reduction_findings, stall_findings
 from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, Slots, Status
@@ -119,6 +120,10 @@ class Engine:
     def close_up(self, at: float, kiln: int = 0) -> None:
         """Note that the kiln was closed up at epoch seconds `at`: stall and fall end then, and none begins after."""
         self._marks.closed[kiln] = at
+
+    def note_stoke(self, at: float, door: str, kiln: int = 0) -> None:
+        """Note a stoke at epoch second `at` through `door`, front or side, that a person or a switch told of."""
+        note_stoke(self._stokes, kiln, at, is_side=door == SIDE)
 
     def save(self) -> bytes:
         """Return the whole state as bytes."""

@@ -26,7 +26,7 @@ from monitor.engine.limits import (
     STOKE_LULL_S,
 )
 from monitor.engine.setup import BoolArray
-from monitor.engine.stoke import Stoke
+from monitor.engine.stoke_state import Stoke
 from monitor.model import FloatArray
 
 ONSETS = 14
@@ -92,9 +92,9 @@ def judge_rhythm(
     """Take in the stokes that a beat made known; `heard` (K,) kilns with a sample in it, `closed` (K,) kilns up."""
     drifts: list[Drift] = []
     rhythm.silent += ~heard
-    for stoke in stokes:
+    for stoke in (s for s in stokes if not s.is_side):
         _take(rhythm, stoke)
-        if not stoke.is_late and np.isfinite(stoke.dip_c):
+        if not stoke.is_late and (stoke.is_noted or np.isfinite(stoke.dip_c)):
             drifts += _judge(rhythm, stoke.kiln)
     newest = rhythm.onsets[:, -1]
     over = rhythm.open & (closed | (heard & (now - newest > STOKE_LULL_S)))

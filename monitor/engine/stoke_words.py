@@ -6,11 +6,11 @@ import numpy as np
 
 from monitor.engine.rhythm import Drift
 from monitor.engine.setup import EngineSetup
-from monitor.engine.stoke import Stoke
+from monitor.engine.stoke_state import Stoke
 from monitor.engine.told import four_digits
 from monitor.model import Finding, FindingKind, FindingState, FloatArray
 
-FRONT = "front"
+FRONT, SIDE = "front", "side"
 
 
 def stoke_findings(setup: EngineSetup, stokes: Sequence[Stoke], known_at: FloatArray) -> list[tuple[int, Finding]]:
@@ -28,7 +28,9 @@ def _stoke_finding(setup: EngineSetup, stoke: Stoke, known_at: float) -> Finding
     sensor = setup.ids[stoke.kiln][stoke.sensor] if stoke.sensor >= 0 else None
     dip = four_digits(stoke.dip_c) if shown else None
     text = f"Stoked: {sensor} dipped by {stoke.dip_c:.0f} degrees." if shown else "Stoked, as far as the chamber shows."
-    if stoke.is_late:
+    if stoke.is_noted and not shown:
+        text = "Stoked through a side port, as noted." if stoke.is_side else "Stoked, as noted."
+    elif stoke.is_late:
         text = "Stoked: a weak dip, but the one after it shows that there was a stoke between."
     return Finding(
         time=known_at,
@@ -39,8 +41,14 @@ def _stoke_finding(setup: EngineSetup, stoke: Stoke, known_at: float) -> Finding
         measure=dip,
         unit=None if dip is None else "Cel",
         text=text,
-        door=FRONT if (setup.path[stoke.kiln] == 0).any() else None,
+        door=_door_of(setup, stoke),
     )
+
+
+def _door_of(setup: EngineSetup, stoke: Stoke) -> str | None:
+    if stoke.is_side:
+        return SIDE
+    return FRONT if stoke.is_noted or (setup.path[stoke.kiln] == 0).any() else None
 
 
 def _rhythm_finding(drift: Drift, known_at: float) -> Finding:

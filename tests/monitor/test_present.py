@@ -221,3 +221,14 @@ def test_the_sensors_are_those_of_the_site() -> None:
         ("middle", "middle", None, "shed-1/t2"),
         ("back", "back", None, "shed-2/t1"),
     ]
+
+
+def test_a_stoke_told_late_does_not_turn_the_time_back() -> None:
+    """One found between two others comes after the newer one: that stays the last."""
+    now = present()
+    now.note(STOKE)
+    now.note(
+        Finding(BEGIN + 90, FindingKind.STOKE, FindingState.EVENT, None, BEGIN - 200, None, None, "", door="front")
+    )
+
+    assert now.last_stoke == BEGIN + 30

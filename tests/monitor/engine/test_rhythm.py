@@ -3,7 +3,7 @@
 import numpy as np
 
 from monitor.engine.rhythm import Drift, Rhythm, judge_rhythm, new_rhythm
-from monitor.engine.stoke import Stoke
+from monitor.engine.stoke_state import Stoke
 
 HEARD, OPEN = np.ones(1, bool), np.zeros(1, bool)
 

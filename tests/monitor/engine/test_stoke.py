@@ -1,6 +1,7 @@
 """Stokes as a whole, on made-up fireboxes: flicker through a sheath, charges in a rhythm."""
 
 from collections.abc import Callable
+from dataclasses import fields
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,8 @@ from scipy.signal import lfilter
 from monitor.engine.engine import Engine
 from monitor.engine.limits import SLOTS_PER_BEAT
 from monitor.engine.setup import EngineSetup, setup_from_sites
-from monitor.engine.stoke import Stoke, judge_stokes, new_stokes
+from monitor.engine.stoke import judge_stokes, note_stoke
+from monitor.engine.stoke_state import NOTES, Stoke, new_stokes
 from monitor.model import Finding, FloatArray, Slots
 from monitor.site_file import Site
 
@@ -137,6 +139,47 @@ def test_the_engine_tells_stokes_as_events(
     assert {(f.state.value, f.door) for f in told} == {("event", "front")}
     assert all(f.time > f.onset for f in told)
     assert {f.unit for f in told} <= {"Cel", None}
+
+
+def test_a_noted_stoke_is_told_once_whether_the_sensors_show_it_or_not(
+    make_engine: Callable[..., Engine], make_slots: Callable[..., Slots], made: Made
+) -> None:
+    """Taps within 20 s of half of the stokes, one where there was none, and a side stoke: each told once."""
+    engine, slots = make_engine(("firebox",)), make_slots(made[0])
+    begin = float(slots.end[0]) - 5.0
+    taps = [*(made[1][::2] + 20.0), 900.0]
+    plain = [f for _, f in make_engine(("firebox",)).judge(slots) if f.kind.value == "stoke"]
+    told: list[Finding] = []
+    for i in range(len(slots.end)):
+        now = float(slots.end[i]) - begin
+        for tap in taps:
+            if now - 5.0 <= tap < now:
+                engine.note_stoke(begin + tap, "front")
+        if now == 5400.0:
+            engine.note_stoke(begin + now, "side")
+        told += [f for _, f in engine.judge(_one(slots, i)) if f.kind.value == "stoke"]
+    front = np.array([f.onset - begin for f in told if f.door == "front"])
+    apart = np.abs(front[:, None] - np.array(taps))
+
+    assert (apart.min(axis=0) <= 60.0).all()
+    assert ((apart < 70.0).sum(axis=0) == 1).all()
+    assert len(front) >= len(plain)
+    assert [(f.onset - begin, f.text) for f in told if f.door == "side"] == [
+        (5400.0, "Stoked through a side port, as noted.")
+    ]
+
+
+def test_the_oldest_note_gives_way() -> None:
+    """Nine notes that nothing takes up: the last eight are kept."""
+    watch = new_stokes((1, 1))
+    for moment in range(NOTES + 1):
+        note_stoke(watch, 0, 100.0 + moment, is_side=False)
+
+    assert sorted(watch.stokes.noted[0].tolist()) == [101.0 + moment for moment in range(NOTES)]
+
+
+def _one(slots: Slots, i: int) -> Slots:
+    return Slots(*(getattr(slots, f.name)[i : i + 1] for f in fields(slots)))
 
 
 @settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -6,7 +6,7 @@ import numpy as np
 
 from monitor.engine.rhythm import Drift
 from monitor.engine.setup import EngineSetup
-from monitor.engine.stoke import Stoke
+from monitor.engine.stoke_state import Stoke
 from monitor.engine.stoke_words import rhythm_findings, stoke_findings
 
 KNOWN = np.array([1000.0])
