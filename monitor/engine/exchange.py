@@ -15,13 +15,15 @@ from monitor.model import FloatArray
 def exchanged_with(held_volts: FloatArray, now_volts: FloatArray, jumped: BoolArray) -> IntArray:
     """Return for each sensor that `jumped` (K, S) whose emf it reads now, -1 for nobody's.
 
-    `held_volts` (K, S) is every emf before, `now_volts` (K, S) now, NaN where there is none.
+    `held_volts` (K, S, S) is, for each sensor, every emf before its jump, `now_volts` (K, S) now, NaN where there is
+    none.
     """
-    apart = np.abs(held_volts[:, :, None] - held_volts[:, None, :])
+    own = np.diagonal(held_volts, axis1=1, axis2=2)[:, :, None]
+    apart = np.abs(own - held_volts)
     allowed = EXCHANGE_VOLTS + EXCHANGE_SHARE * apart
-    reads_other = np.abs(now_volts[:, :, None] - held_volts[:, None, :]) < allowed
-    left = ~(np.abs(now_volts - held_volts)[:, None, :] < allowed)
-    other_reads_me = ~(np.abs(now_volts[:, None, :] - held_volts[:, :, None]) >= allowed)
-    fits = reads_other & left & other_reads_me & (apart > 3.0 * EXCHANGE_VOLTS) & jumped[:, :, None]
-    miss = np.where(fits, np.abs(now_volts[:, :, None] - held_volts[:, None, :]), np.inf)
+    off = np.abs(now_volts[:, :, None] - held_volts)
+    left = ~(np.abs(now_volts[:, None, :] - held_volts) < allowed)
+    other_reads_me = ~(np.abs(now_volts[:, None, :] - own) >= allowed)
+    fits = (off < allowed) & left & other_reads_me & (apart > 3.0 * EXCHANGE_VOLTS) & jumped[:, :, None]
+    miss = np.where(fits, off, np.inf)
     return np.where(fits.any(axis=2), miss.argmin(axis=2), -1)

@@ -59,8 +59,8 @@ class Jumps:
 
     `ring` (K, S, n) the slots heard, newest last at `kept_at`, `run` how many of them without a gap; `volts` (2, K, S)
     the emf of the last two; `slots` heard since a jump began, 0 for none under way, and `at` its begin; `held_volts`
-    every emf before it; `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that stand, at a
-    reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open, and `partner` (K, S) with whom an
+    (K, S, S) every emf before it; `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that
+    stand, at a reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open, and `partner` (K, S) with whom an
     input was exchanged.
     """
 
@@ -101,7 +101,7 @@ def new_jumps(shape: tuple[int, int]) -> Jumps:
         volts=np.full((2, *shape), np.nan),
         slots=np.zeros(shape, np.int64),
         at=np.full(shape, np.nan),
-        held_volts=np.full(shape, np.nan),
+        held_volts=np.full((*shape, shape[1]), np.nan),
         jumped_at=np.full(shape, np.nan),
         offset_c=np.zeros(shape),
         offset_at_c=np.full(shape, np.nan),
@@ -151,8 +151,8 @@ def judge_jumps(jumps: Jumps, beats: Beats, seen: Seen, *, end: float, able: Boo
     if starts.any():
         jumps.slots = np.where(starts, 1, jumps.slots)
         jumps.at = np.where(starts, end - SLOT_S, jumps.at)
-        is_first = starts.any(axis=1, keepdims=True) & (jumps.slots <= 1).all(axis=1, keepdims=True)
-        jumps.held_volts = np.where(is_first, np.where(speaks, *jumps.volts), jumps.held_volts)
+        before = np.where(speaks, jumps.volts[0], jumps.volts[1])
+        jumps.held_volts = np.where(starts[:, :, None], before[:, None, :], jumps.held_volts)
     return changes
 
 

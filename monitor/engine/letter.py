@@ -22,6 +22,7 @@ from monitor.engine.limits import (
     LETTER_CLEAR,
     LETTER_MISFIT,
     LETTER_REST,
+    LETTER_SELDOM,
     LETTER_TICKS,
     LETTER_WARM_C,
     ORDER_C,
@@ -105,7 +106,7 @@ def judge_letters(
         due = best if letters.ticks[k] >= LETTER_TICKS else None
         if due is not None:
             onset[k] = letters.since[k]
-        wrong_way = _against_the_path(letters.against[k], kiln, is_plain=not fits)
+        wrong_way = _against_the_path(letters.against[k], kiln, is_plain=kiln.is_plain)
         for guess in (due, wrong_way):
             if guess is not None:
                 _mark(guess, begun[k], other[k])
@@ -116,6 +117,11 @@ def judge_letters(
         for f, (fault, why) in enumerate(zip(FAULTS, ("", "gain", ""), strict=True))
         if begun[:, :, f].any()
     ]
+
+
+def _doubt(guess: Guess) -> float:
+    """Return what counts against a guess beforehand: two inputs are seldom exchanged."""
+    return LETTER_SELDOM if guess.fault == SWAPPED else 0.0
 
 
 def _mark(guess: Guess, begun: BoolArray, other: IntArray) -> None:
@@ -146,20 +152,25 @@ class _Kiln:
     def __init__(self, setup: EngineSetup, number: int, celsius: FloatArray, raw: FloatArray, able: BoolArray) -> None:
         self.celsius, self.able, self.path = celsius, able, setup.path[number]
         self._raw = raw
+        self._as_is = self._misfit(celsius)
         self._letters = setup.letters[number] + ("",) * (len(celsius) - len(setup.letters[number]))
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether the readings fit well enough as they are."""
+        return self._as_is < LETTER_MISFIT
 
     def fitting_guesses(self) -> list[tuple[float, Guess]]:
         """Return the mistakes that explain the readings, each with the misfit it leaves, best first."""
-        as_is = self._misfit(self.celsius)
-        if as_is < LETTER_MISFIT or not self._is_warm():
+        if self.is_plain or not self._is_warm():
             return []
-        rest = sorted((self._misfit(celsius), guess) for guess, celsius in self._guesses())
-        return rest if rest and rest[0][0] < LETTER_REST * as_is else []
+        rest = sorted((self._misfit(celsius) + _doubt(guess), guess) for guess, celsius in self._guesses())
+        return rest if rest and rest[0][0] < LETTER_REST * self._as_is else []
 
     def _is_warm(self) -> bool:
-        """Return whether two sensors at least are warm enough to tell a story."""
-        warm = self.able & (self.celsius - AIR_C > LETTER_WARM_C)
-        return int(np.count_nonzero(warm)) > 1
+        """Return whether enough sensors are warm to tell a story: half of them, and two at least."""
+        warm = np.count_nonzero(self.able & (self.celsius - AIR_C > LETTER_WARM_C))
+        return int(warm) >= max(2, (int(np.count_nonzero(self.able)) + 1) // 2)
 
     def _misfit(self, celsius: FloatArray) -> float:
         if np.isnan(celsius[self.able]).any():

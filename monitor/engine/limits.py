@@ -235,8 +235,11 @@ LETTER_REST = 0.35
 LETTER_CLEAR = 0.25
 """By how much the next best guess must fit worse (design)."""
 
+LETTER_SELDOM = 0.5
+"""Misfit that is added to the guess of two exchanged inputs (design)."""
+
 LETTER_WARM_C = 60.0
-"""Two sensors at least must read this much above the air, degC (design)."""
+"""Half of the sensors at least must read this much above the air, degC (design)."""
 
 LETTER_TICKS = 3
 """Ticks in a row that must say so: 10 min (design)."""

@@ -31,7 +31,8 @@ def misfit(rise: FloatArray, path: npt.NDArray[np.int64]) -> float:
         return 0.0
     order = np.argsort(path, kind="stable")
     step = -np.diff(np.log(rise[order]))
-    is_same = np.diff(path[order]) == 0
-    off = step - np.where(is_same, 0.0, USUAL_STEP)
+    places = np.diff(path[order])
+    is_same = places == 0
+    off = step - USUAL_STEP * places
     weight = np.where(is_same | (step < 0.0), WRONG_WAY, 1.0)
     return float((weight * off * off).sum())

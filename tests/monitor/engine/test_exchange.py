@@ -4,7 +4,7 @@ import numpy as np
 
 from monitor.engine.exchange import exchanged_with
 
-HELD = np.array([[9.6e-3, 41.3e-3, 39.0e-3]])
+HELD = np.tile([9.6e-3, 41.3e-3, 39.0e-3], (1, 3, 1))
 """1000 degC of type S, 1000 and 944 of type K (from memory, to a tenth of a millivolt)."""
 
 
@@ -31,6 +31,6 @@ def test_nobody_is_exchanged_with_one_that_stayed() -> None:
 
 def test_two_that_read_alike_cannot_be_told_apart() -> None:
     """A tenth of what a converter's noise and the fire do in a minute says nothing."""
-    held = np.array([[9.60e-3, 9.62e-3]])
+    held = np.tile([9.60e-3, 9.62e-3], (1, 2, 1))
 
-    assert exchanged_with(held, held[:, ::-1], np.array([[True, True]])).tolist() == [[-1, -1]]
+    assert exchanged_with(held, np.array([[9.62e-3, 9.60e-3]]), np.array([[True, True]])).tolist() == [[-1, -1]]

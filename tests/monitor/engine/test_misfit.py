@@ -41,3 +41,10 @@ def test_a_cold_kiln_and_a_lone_sensor_fit() -> None:
 def test_a_reading_beyond_its_letter_is_hotter_than_any_kiln() -> None:
     """It counts as a number, so that the rest can be judged."""
     assert np.isfinite(rises(np.array([np.inf]))).all()
+
+
+def test_a_place_without_a_sensor_is_a_longer_step() -> None:
+    """From firebox to back it may fall three times as far as to the next place."""
+    celsius = np.array([425.0, 215.0])
+
+    assert misfit(rises(celsius), np.array([0, 3])) < 0.1 < misfit(rises(celsius), np.array([0, 1]))
