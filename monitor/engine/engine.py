@@ -187,10 +187,14 @@ class Engine:
         told += fall_findings(setup, self._when_closed(fall, closed), known_at)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         told += stall_findings(setup, self._when_closed(stall, closed), known_at)
-        return told + self._judge_stokes(heard.beat, cells, known_at, closed)
+        return told + self._judge_stokes(heard.beat, cells, known_at, closed=closed, blind=blind)
 
-    def _judge_stokes(self, beat: int, cells: FloatArray, known_at: FloatArray, closed: BoolArray) -> Told:
-        stokes = judge_stokes(self._stokes, self._setup, beat, cells, closed)
+    def _judge_stokes(
+        self, beat: int, cells: FloatArray, known_at: FloatArray, *, closed: BoolArray, blind: BoolArray
+    ) -> Told:
+        """Judge stokes and their rhythm; what a sensor showed before its fault was told is no stoke."""
+        found = judge_stokes(self._stokes, self._setup, beat, cells, closed)
+        stokes = [stoke for stoke in found if stoke.is_noted or not blind[stoke.kiln, stoke.sensor]]
         heard = np.asarray((np.isfinite(cells).any(axis=2) & self._setup.heat).any(axis=1))
         drifts = judge_rhythm(self._rhythm, stokes, now=beat * BEAT_S, heard=heard, closed=closed)
         return stoke_findings(self._setup, stokes, known_at) + rhythm_findings(drifts, known_at)
