@@ -194,7 +194,7 @@ class Engine:
     ) -> Told:
         """Judge stokes and their rhythm; what a sensor showed before its fault was told is no stoke."""
         found = judge_stokes(self._stokes, self._setup, beat, cells, closed)
-        stokes = [stoke for stoke in found if stoke.is_noted or not blind[stoke.kiln, stoke.sensor]]
+        stokes = [stoke for stoke in found if stoke.sensor < 0 or not blind[stoke.kiln, stoke.sensor]]
         heard = np.asarray((np.isfinite(cells).any(axis=2) & self._setup.heat).any(axis=1))
         drifts = judge_rhythm(self._rhythm, stokes, now=beat * BEAT_S, heard=heard, closed=closed)
         return stoke_findings(self._setup, stokes, known_at) + rhythm_findings(drifts, known_at)
