@@ -170,11 +170,12 @@ class Engine:
 
     def _judge_beat(self, known_at: FloatArray) -> Told:
         setup, marks = self._setup, self._marks
-        blind, doubtful = is_faulty(self._watch) | self._faults.is_blind, self._faults.is_doubtful
+        blind = is_faulty(self._watch) | self._faults.is_blind
         self._beats.cells[blind] = np.nan
         cells = self._beats.cells.copy()
         heard = close_beat(self._beats)
         told = judge_slow_faults(self._faults, setup, beat=heard.beat, known_at=known_at)
+        doubtful = self._faults.is_doubtful
         judge_climb(self._climb, self._answers, self._bank, self._beats, heard=heard, cells=cells)
         keep_levels(self._stall, self._climb.level, heard)
         since_value, since_climb = heard.beat - self._beats.last_beat, heard.beat - self._climb.beat
@@ -194,7 +195,7 @@ class Engine:
     ) -> Told:
         """Judge stokes and their rhythm; what a sensor showed before its fault was told is no stoke."""
         found = judge_stokes(self._stokes, self._setup, beat, cells, closed)
-        stokes = [stoke for stoke in found if stoke.sensor < 0 or not blind[stoke.kiln, stoke.sensor]]
+        stokes = [s for s in found if s.is_noted or s.sensor < 0 or not blind[s.kiln, s.sensor]]
         heard = np.asarray((np.isfinite(cells).any(axis=2) & self._setup.heat).any(axis=1))
         drifts = judge_rhythm(self._rhythm, stokes, now=beat * BEAT_S, heard=heard, closed=closed)
         return stoke_findings(self._setup, stokes, known_at) + rhythm_findings(drifts, known_at)
