@@ -72,9 +72,9 @@ class Faults:
 
     @property
     def is_doubtful(self) -> BoolArray:
-        """Where a sensor (K, S) still moves with the fire but cannot be compared with others."""
+        """Where a sensor (K, S) still moves with the fire but cannot be compared with others, or may be out of it."""
         jumped = self.jumps.told[:, :, STEP] | self.jumps.told[:, :, JUMPED_OVER]
-        return np.asarray(jumped | self.near.told | self.cold.told)
+        return np.asarray(jumped | self.near.told | self.cold.told | (self.pulled.beats > 0))
 
     def arrays(self) -> dict[str, npt.NDArray[Any]]:
         """Return the whole state by name."""

@@ -105,12 +105,17 @@ def windows(spec: KilnSpec, seed: int) -> Iterator[Window]:
     """Yield the windows of one firing, worked out in one go."""
     firing = Firing(spec, find_scenario("steady"), seed=seed, lit=LIT)
     for stage, (begin, end) in WINDOWS_H.items():
-        if stage not in {s.name for s in spec.stages}:
-            continue
-        at_h = spec.stage(stage).begin_h
-        begin_s = round(max(at_h + begin, firing.clock_s / 3600.0) * 3600.0)
-        firing.hurry_to(begin_s - begin_s % FINE_S)
-        yield Window(spec, stage, seed, firing.run((round((at_h + end) * 3600.0) - firing.clock_s) // FINE_S))
+        at_h = next((s.begin_h for s in spec.stages if s.name == stage), -np.inf)
+        begin_s = max(_whole_steps(at_h + begin), firing.clock_s)
+        steps = (_whole_steps(at_h + end) - begin_s) // FINE_S
+        if steps * FINE_S < (BEGIN_H + LASTS_H + 1.0) * 3600.0:
+            continue  # the kiln has no such stage, or an earlier window took most of it
+        firing.hurry_to(begin_s)
+        yield Window(spec, stage, seed, firing.run(steps))
+
+
+def _whole_steps(hours: float) -> int:
+    return round(max(hours, 0.0) * 3600.0 / FINE_S) * FINE_S
 
 
 def try_window(window: Window, faults: Sequence[P], tallies: dict[str, Tally], *, wordy: bool = False) -> None:

@@ -64,6 +64,18 @@ def test_a_step_is_told_as_drift_and_begins_a_new_history(
     assert climb == pytest.approx(40.0, abs=3.0)
 
 
+def test_a_pulled_probe_makes_no_fall(make_engine: Callable[..., Engine], make_slots: MakeSlots, start: float) -> None:
+    """The middle is pulled out of a kiln that is hardly warm: told as drift, and the fire goes on."""
+    celsius = 0.15 * _kiln(2 * 720) + 20.0
+    age_s = 5.0 * np.arange(720)
+    celsius[720:, 2] = 25.0 + (celsius[719, 2] - 25.0) * np.exp(-age_s / 30.0)
+    engine = make_engine(PLACES, PLAN)
+    told = _told(engine, make_slots(celsius))
+
+    assert _as_lines(told, start) == [(62.0, "begin", "middle", "drift")]
+    assert engine.guide() == "front"
+
+
 def test_spikes_leave_climb_and_level_alone(
     make_engine: Callable[..., Engine], make_slots: MakeSlots, start: float
 ) -> None:
