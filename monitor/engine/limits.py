@@ -347,7 +347,7 @@ STOKE_INTERVAL_MIN_S, STOKE_INTERVAL_MAX_S = 80.0, 3600.0
 """Intervals that a crew may keep, seconds (practice)."""
 
 STOKE_LULL_S = 7200.0
-"""After this long without a stoke its time says nothing of the next, seconds (design)."""
+"""After this long without a stoke its time says nothing of the next but that there may be none, seconds (design)."""
 
 STOKE_SETTLED_COUNT = 6
 """Stokes told before one may be found between two others (design)."""

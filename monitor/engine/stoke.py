@@ -42,6 +42,7 @@ def judge_stokes(watch: Watch, setup: EngineSetup, beat: int, celsius: FloatArra
             told += _take_waiting(watch, setup, number, closed)
         if block > last + _PASSED_OVER:
             stokes.found[:], stokes.plain[:] = NOTHING, NOTHING
+            watch.times.last[:], watch.times.previous[:] = np.nan, np.nan
     stokes.block[0] = block
     place = (beat - 1) % STOKE_BLOCK_BEATS * SLOTS_PER_BEAT
     stokes.waiting[:, :, place : place + SLOTS_PER_BEAT] = np.where(setup.heat[:, :, None], celsius, np.nan)

@@ -120,10 +120,11 @@ def _tell(
 
 
 def _shown_by(watch: Watch, setup: EngineSetup, kiln: int, first: int) -> tuple[int, float]:
-    """Return which sensor shows the stoke best, firebox sensors first, and how far it dips, degC."""
+    """Return which sensor shows the stoke best, firebox sensors first, and how far it dips below its course, degC."""
     slots = slice(first + 1, first + WINDOW)
     share = SLOT_S / spacing_s(watch.cells)[kiln, :, None]
-    line = np.cumsum(np.nan_to_num(watch.cells.change[kiln, :, slots]) * share, axis=1)
+    moved_c = watch.cells.change[kiln, :, slots] - watch.noise.mean[kiln, :, None]
+    line = np.cumsum(np.nan_to_num(moved_c) * share, axis=1)
     dip_c = np.maximum(-line.min(axis=1), 0.0)
     is_fire = setup.path[kiln] == 0
     heard = setup.heat[kiln] & watch.cells.real[kiln, :, slots].any(axis=1)

@@ -74,6 +74,8 @@ def log_odds(times: Times, kiln: int, moments: FloatArray) -> FloatArray:
     flat = np.full(len(moments), np.log(SLOT_S / times.interval_s[kiln]))
     last = times.last[kiln] if not times.last[kiln] > moments[0] else times.previous[kiln]
     age = moments - last
+    lull = age > STOKE_LULL_S
+    flat[lull] = np.log(SLOT_S / age[lull])  # who has not stoked for so long may have stopped
     due = age <= STOKE_LULL_S
     if not due.any():
         return flat

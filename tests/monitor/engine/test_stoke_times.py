@@ -46,8 +46,8 @@ def test_a_new_rhythm_is_followed_within_a_few_stokes() -> None:
     assert interval == pytest.approx(240.0, rel=0.06)
 
 
-def test_before_the_first_stoke_and_after_a_lull_every_moment_is_alike() -> None:
-    """Then the odds are those of one slot in an interval; an interval beyond a lull teaches nothing."""
+def test_before_the_first_stoke_every_moment_is_alike_and_after_a_lull_a_stoke_is_ever_less_likely() -> None:
+    """The odds of one slot in an interval, or in the time without one; an interval beyond a lull teaches nothing."""
     times = new_times(1)
     flat = np.log(SLOT_S / times.interval_s[0])
     never = log_odds(times, 0, np.array([1000.0]))
@@ -56,5 +56,5 @@ def test_before_the_first_stoke_and_after_a_lull_every_moment_is_alike() -> None
     learn_interval(times, 0, 9000.0)
 
     assert never.tolist() == [flat]
-    assert log_odds(times, 0, np.array([8000.0])).tolist() == [flat]
+    assert log_odds(times, 0, np.array([8000.0])).tolist() == [np.log(SLOT_S / 8000.0)]
     assert (times.chance == chance).all()
