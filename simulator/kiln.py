@@ -7,6 +7,7 @@ A ledger counts every joule that enters or leaves; `stored_j` tells what wall, w
 from dataclasses import dataclass, field
 from itertools import accumulate
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -35,8 +36,7 @@ NOTABLE_FLAME_W = 2000.0
 """Heat of burning gas in a zone that shows as flame at its spyhole (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Hands:
+class Hands(msgspec.Struct, frozen=True, gc=False):
     """What the crew does during one step.
 
     Shares of the step that the door and each zone's side port stand open (no ports: all shut); settings, share of full,
@@ -227,7 +227,9 @@ class Kiln:
     ) -> None:
         """Solve for the temperatures and let wall and ware take what the solution gives them."""
         state, count = self.state, len(heat_j)
-        step = self._steps.get(step_s) or self._steps.setdefault(step_s, self._step_of(step_s))
+        step = self._steps.get(step_s)
+        if step is None:
+            step = self._steps[step_s] = self._step_of(step_s)
         ware_c = state.ware_c.tolist()
         rest_c = step.walls.rest(state.wall_c, outside_c)
         held_w_k = self._held_w_k(step, ware_c, step_s)

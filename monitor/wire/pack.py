@@ -101,8 +101,10 @@ def write_pack(scan: Scan) -> bytes:
     Raises:
         ValueError: a scan without a reading and without `seq` cannot be told on the wire.
     """
-    records = [record for reading in scan.readings for record in _input_records(scan.node, reading)]
-    records += _own_records(scan)
+    records: list[_Record] = []
+    for reading in scan.readings:
+        _add_records(records, _names(scan.node, reading.input), reading)
+    _add_own_records(records, scan)
     if not scan.readings and scan.seq is None:
         raise ValueError(f"scan of {scan.node} at {scan.time} has neither a reading nor a seq")
     first = records[0]
@@ -126,14 +128,13 @@ def _plain_tick(payload: bytes) -> Tick | None:
 
 @lru_cache(maxsize=4096)
 def _names(node: str, input_name: str) -> tuple[str, ...]:
-    """Return the names of an input's fields, in the order of `_input_records`."""
+    """Return the names of an input's fields, in the order of `_add_records`."""
     label = input_name.removeprefix(f"{node}/")
     return tuple(f"{label}/{field}" for field in ("emf", "cj", "temp", "o2emf", "fault", "contact"))
 
 
-def _input_records(node: str, reading: Reading) -> list[_Record]:
-    emf, cold_junction, temperature, oxygen, fault, contact = _names(node, reading.input)
-    records = []
+def _add_records(records: list[_Record], names: tuple[str, ...], reading: Reading) -> None:
+    emf, cold_junction, temperature, oxygen, fault, contact = names
     if reading.emf_volts is not None:
         records.append(_Record(emf, "V", reading.emf_volts))
     if reading.cold_junction_c is not None:
@@ -146,15 +147,14 @@ def _input_records(node: str, reading: Reading) -> list[_Record]:
         records.append(_Record(fault, vs=reading.fault.value))
     if reading.contact is not None:
         records.append(_Record(contact, vb=reading.contact))
-    return records
 
 
-def _own_records(scan: Scan) -> list[_Record]:
-    records = [] if scan.boot is None else [_Record("boot", vs=scan.boot)]
+def _add_own_records(records: list[_Record], scan: Scan) -> None:
+    if scan.boot is not None:
+        records.append(_Record("boot", vs=scan.boot))
     if scan.seq is not None:
         records.append(_Record("seq", "count", scan.seq))
     if scan.oldest is not None:
         records.append(_Record("oldest", "count", scan.oldest))
     if scan.up_s is not None:
         records.append(_Record("up", "s", scan.up_s))
-    return records

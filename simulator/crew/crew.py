@@ -3,9 +3,9 @@
 How much wood is `judgement`'s, air is `settings`'s, which port is `side_rounds`'s. Mishaps are spells over all this.
 """
 
-from dataclasses import dataclass
 from math import inf
 
+import msgspec
 import numpy as np
 
 from simulator.crew.deeds import Deed, DeedKind
@@ -49,8 +49,7 @@ FRONT_AT_LEAST = 0.4
 """Share of the wood that still goes in at the front when the sides are fed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(msgspec.Struct, frozen=True, gc=False):
     """What a watch has before it: kiln, stage, who is there, hour from lighting and of the day, guide, outside."""
 
     kiln: Kiln

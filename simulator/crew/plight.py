@@ -12,7 +12,10 @@ class Plight:
 
     def spell(self, mishap: Mishap, hour: float) -> Spell | None:
         """Return the first spell of this kind that is on."""
-        return next((s for s in self._spells if s.what is mishap and s.covers(hour)), None)
+        for spell in self._spells:
+            if spell.what is mishap and spell.covers(hour):
+                return spell
+        return None
 
     def has(self, mishap: Mishap, hour: float) -> bool:
         """Whether one of this kind is on."""

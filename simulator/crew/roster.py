@@ -19,8 +19,11 @@ def hour_when_lit(lit: int, time_zone: str) -> float:
 
 def watch_at(watches: Sequence[WatchSpec], day_hour: float) -> WatchSpec:
     """Return who is on watch at `day_hour` of the day: each stays until the next one's hour, round the clock."""
-    begun = [w for w in watches if w.from_hour <= day_hour]
-    return max(begun or watches, key=lambda w: w.from_hour)
+    latest = None
+    for watch in watches:
+        if watch.from_hour <= day_hour and (latest is None or watch.from_hour > latest.from_hour):
+            latest = watch
+    return latest or max(watches, key=lambda w: w.from_hour)
 
 
 def lateness(watch: WatchSpec, day_hour: float) -> float:

@@ -5,7 +5,8 @@ firebox always (the fire is kept alight), elsewhere as far as the zone is hot en
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from simulator.physics.flame import lit_share
 from simulator.physics.fuel import (
@@ -32,8 +33,7 @@ NO_GAS = FuelGas()
 """Of zones where no wood lies."""
 
 
-@dataclass(frozen=True, slots=True)
-class Surroundings:
+class Surroundings(msgspec.Struct, frozen=True, gc=False):
     """What wood meets in a zone: degC (Z,) of gas, wall face and ware; `embers` is how far the bed glows, 0 to 1."""
 
     gas_c: Sequence[float]
@@ -42,8 +42,7 @@ class Surroundings:
     embers: float
 
 
-@dataclass(frozen=True, slots=True)
-class Released:
+class Released(msgspec.Struct, frozen=True, gc=False):
     """What all charges of each zone (Z,) gave off in a step, and the heat that took.
 
     `demand_kg` is the stoichiometric air of `gas`, kept apart because the gas burns away.

@@ -7,6 +7,8 @@ passing gas and gets a little of its air.
 import math
 from dataclasses import dataclass
 
+import msgspec
+
 from simulator.physics.fuel import CHAR_AIR_KG_KG, CHAR_J_KG, FuelGas
 
 CO_HEAT_SHARE = 0.72
@@ -59,8 +61,7 @@ class EmberBed:
         return Burnt(char_kg, used_kg, char_kg * CHAR_J_KG - gas_j, FuelGas(gas_j, gas_air_kg, char_kg))
 
 
-@dataclass(frozen=True, slots=True)
-class Burnt:
+class Burnt(msgspec.Struct, frozen=True, gc=False):
     """What the bed did in one step: char and air spent in kg, heat in J, and the gas that leaves it.
 
     The gas carries the mass of all char burnt; only its carbon monoxide still burns.

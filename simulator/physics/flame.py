@@ -6,7 +6,8 @@ may be released in any zone. Char in a heap takes its little air before the gas 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from simulator.physics.embers import burn_heap
 from simulator.physics.fuel import CHAR_AIR_KG_KG, FuelGas
@@ -22,8 +23,7 @@ PLENTY = 4.0
 """Times the air it needs beyond which more air does not help gas to find it (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Flame:
+class Flame(msgspec.Struct, frozen=True, gc=False):
     """Heat released per zone in J by burning gas, char that heaps burnt there in kg, and what is left over."""
 
     gas_j: list[float]
@@ -40,8 +40,7 @@ def lit_share(gas_c: float) -> float:
     return 1.0 / (1.0 + math.exp(-widths)) if widths > -ALL_OR_NOTHING else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Hearths:
+class Hearths(msgspec.Struct, frozen=True, gc=False):
     """What fuel meets along the zones: `mixing` share of the gas present that a zone can mix with just enough air.
 
     `gas_c` is the gas temperature of each zone, `heaps_kg` the char lying there beside the grate; a bed of embers

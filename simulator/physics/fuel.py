@@ -8,6 +8,8 @@ reaches the wood's surface. Heat spent on heating the wood travels on with its v
 import math
 from dataclasses import dataclass, field
 
+import msgspec
+
 WOOD_J_KG = 18.5e6
 """Net calorific value of dry wood (EN ISO 18125 form)."""
 EVAPORATION_J_KG = 2.443e6
@@ -40,9 +42,11 @@ def heating_value_j_kg(moisture: float) -> float:
     return WOOD_J_KG * (1.0 - moisture) - EVAPORATION_J_KG * moisture
 
 
-@dataclass(frozen=True, slots=True)
-class FuelGas:
-    """What burns where it meets air: heat in J, stoichiometric air in kg, and its mass in kg."""
+class FuelGas(msgspec.Struct, frozen=True, gc=False):
+    """What burns where it meets air: heat in J, stoichiometric air in kg, and its mass in kg.
+
+    A msgspec Struct as all records that every step makes anew: quicker to make than a frozen dataclass.
+    """
 
     heat_j: float = 0.0
     air_kg: float = 0.0
@@ -86,29 +90,36 @@ def heat_charge(charge: Charge, flux_w_m2: float, step_s: float) -> tuple[float,
     Return the water and the wood in kg that left it.
     """
     parts = math.ceil(step_s / LONGEST_PART_S)
+    heat_j_m2 = flux_w_m2 * step_s / parts
     water_kg, wood_kg = charge.water_kg, charge.wood_kg
     for _ in range(parts):
-        _heat_briefly(charge, flux_w_m2 * step_s / parts)
+        if charge.water_kg > 0.0:
+            _heat_wet(charge, heat_j_m2)
+        else:
+            _heat_dry(charge, heat_j_m2)
     return water_kg - charge.water_kg, wood_kg - charge.wood_kg
 
 
-def _heat_briefly(charge: Charge, heat_j_m2: float) -> None:
-    wet = charge.water_kg / charge.first_water_kg if charge.water_kg > 0.0 else 0.0
-    rest_j = _heat_that_gets_in(charge, heat_j_m2, wet)
-    if wet > 0.0:
-        water_kg = charge.water_kg
-        if wet > LAST_WATER:
-            water_kg *= 1.0 - math.exp(-rest_j / (charge.first_water_kg * EVAPORATION_J_KG))
-        charge.water_kg -= water_kg
-        rest_j = max(rest_j - water_kg * EVAPORATION_J_KG, 0.0)
+def _heat_wet(charge: Charge, heat_j_m2: float) -> None:
+    wet = charge.water_kg / charge.first_water_kg
+    rest_j = _heat_that_gets_in(charge, heat_j_m2, 1.0 - wet)
+    water_kg = charge.water_kg
+    if wet > LAST_WATER:
+        water_kg *= 1.0 - math.exp(-rest_j / (charge.first_water_kg * EVAPORATION_J_KG))
+    charge.water_kg -= water_kg
+    rest_j = max(rest_j - water_kg * EVAPORATION_J_KG, 0.0)
     charge.wood_kg -= min(charge.wood_kg, rest_j / PYROLYSIS_J_KG)
 
 
-def _heat_that_gets_in(charge: Charge, heat_j_m2: float, wet: float) -> float:
+def _heat_dry(charge: Charge, heat_j_m2: float) -> None:
+    charge.wood_kg = max(charge.wood_kg - _heat_that_gets_in(charge, heat_j_m2, 1.0) / PYROLYSIS_J_KG, 0.0)
+
+
+def _heat_that_gets_in(charge: Charge, heat_j_m2: float, dry: float) -> float:
     """Return the heat in J of `heat_j_m2` that passes the char, which grows in the meantime (solved in closed form)."""
     burnt = 1.0 - charge.wood_kg / charge.first_wood_kg
     falling_j = heat_j_m2 * charge.exposed_m2 * (1.0 - 0.8 * burnt)
-    bare = falling_j * (1.0 - wet) / (charge.first_wood_kg * PYROLYSIS_J_KG)
+    bare = falling_j * dry / (charge.first_wood_kg * PYROLYSIS_J_KG)
     if bare < 1e-9:
         return falling_j * CHAR_SHIELDS_AT / (CHAR_SHIELDS_AT + burnt)
     after = math.sqrt((CHAR_SHIELDS_AT + burnt) ** 2 + 2.0 * CHAR_SHIELDS_AT * bare) - CHAR_SHIELDS_AT

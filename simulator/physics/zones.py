@@ -8,6 +8,7 @@ fixed pattern of +1 and -1; the patterns are laid out once.
 
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -102,8 +103,7 @@ def conductances(network: Network, state_c: FloatArray) -> FloatArray:
     return cubed * network.radiation_w_k4 + network.convection_w_k
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Drive:
+class Drive(msgspec.Struct, frozen=True, gc=False, eq=False):
     """What drives one step.
 
     `flow_kg_s` (Z,) of gas leaves each zone; what joins it there (fresh air, fuel, steam) enters at `outside_c`.

@@ -10,6 +10,7 @@ heat transfer).
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -41,8 +42,7 @@ class Probes:
     stem_k_m2_w: FloatArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Around:
+class Around(msgspec.Struct, frozen=True, gc=False, eq=False):
     """What probes stand in during a step: degC of gas, wall face and ware (Z,), and outside the wall."""
 
     gas_c: FloatArray

@@ -71,7 +71,10 @@ class KilnSpec:
 
     def stage_at(self, hour: float) -> StageSpec:
         """Return the stage that the plan is in `hour` hours after lighting."""
-        return next((s for s in reversed(self.stages) if s.begin_h <= hour), self.stages[0])
+        for stage in reversed(self.stages):
+            if stage.begin_h <= hour:
+                return stage
+        return self.stages[0]
 
 
 def kiln_names() -> list[str]:
