@@ -11,6 +11,7 @@ import pytest_asyncio
 
 from tests.peers import Mosquitto, PtyNode
 
+SYSTEM = Path(__file__).parent / "system"
 CHROMIUM_ARGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -25,13 +26,16 @@ CHROMIUM_ARGS = [
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Run browser tests last, and let no asynchronous test leave a task behind.
+    """Run browser tests last, mark what runs alone, and let no asynchronous test leave a task behind.
 
-    The synchronous browser fixtures keep a loop running in the main thread, in which later asyncio tests cannot start
-    theirs (microsoft/playwright-pytest issue 167).
+    Whole services, brokers and browsers are watched in real time and look at the machine's processes: beside other
+    tests they would fail for want of time. The synchronous browser fixtures keep a loop running in the main thread, in
+    which later asyncio tests cannot start theirs (microsoft/playwright-pytest issue 167).
     """
     items.sort(key=_needs_browser)
     for item in items:
+        if _runs_alone(item):
+            item.add_marker(pytest.mark.alone)
         if pytest_asyncio.is_async_test(item):
             item.fixturenames.insert(0, "no_task_left")
 
@@ -39,6 +43,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def _needs_browser(item: pytest.Item) -> bool:
     names = getattr(item, "fixturenames", ())
     return "page" in names or "browser" in names
+
+
+def _runs_alone(item: pytest.Item) -> bool:
+    return _needs_browser(item) or "mosquitto" in getattr(item, "fixturenames", ()) or SYSTEM in item.path.parents
 
 
 @pytest.fixture(scope="session")

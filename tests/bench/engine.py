@@ -42,9 +42,7 @@ def main() -> None:
     plain_s = time.process_time() - begun
     whole_s = engine_s * 96.0 / hours
     print(f"{hours} h of {len(PLACES)} inputs: engine {engine_s:.1f} s, {told} findings; plain slopes {plain_s:.2f} s")
-    print(
-        f"engine over plain slopes {engine_s / plain_s:.1f}; four days {whole_s:.0f} s, goal {GOAL_S:.0f} s in all"
-    )
+    print(f"engine over plain slopes {engine_s / plain_s:.1f}; four days {whole_s:.0f} s, goal {GOAL_S:.0f} s in all")
 
 
 def _slots(hours: int) -> Slots:

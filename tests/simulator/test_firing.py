@@ -1,11 +1,12 @@
 """Whole firings: repeatable, plausible, and rippling as kilns do."""
 
 import copy
-from dataclasses import fields, replace
+from dataclasses import fields
 from functools import cache
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from simulator.crew.deeds import STOKES, Deed, DeedKind
 from simulator.firing import FINE_S, Firing, Trace, join_traces
@@ -89,7 +90,7 @@ def _side_moves_c(zone: int) -> tuple[float, float]:
             for number in range(12):
                 ports = [0.0] * len(SPEC.zones)
                 ports[zone] = share * min(max(side.open_s / FINE_S - number, 0.0), 1.0)
-                kiln.step(FINE_S, replace(inlets, door=0.0, ports=tuple(ports)), 14.0)
+                kiln.step(FINE_S, structs.replace(inlets, door=0.0, ports=tuple(ports)), 14.0)
                 state = kiln.state
                 around = Around(state.gas_c, state.face_c, state.ware_c, 14.0)
                 track.append(follow(firing._probes, track[-1], FINE_S, around))

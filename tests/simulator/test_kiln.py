@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from simulator.kiln import Hands, Kiln, Ledger
 from simulator.physics.fuel import fresh_charge
@@ -24,7 +25,7 @@ def _fire(kiln: Kiln, *, hours: float, step_s: float, wet_kg: float, hands: Hand
         if stoked and side_kg > 0.0:
             kiln.stoke(fresh_charge(side_kg, moisture=0.15, thickness_m=0.02), MIDDLE)
             ports = (0.0, 0.0, 0.4)
-        kiln.step(step_s, replace(hands, door=0.4 if stoked else 0.0, ports=ports), 15.0)
+        kiln.step(step_s, structs.replace(hands, door=0.4 if stoked else 0.0, ports=ports), 15.0)
 
 
 def spent_j(kiln: Kiln) -> float:
@@ -135,7 +136,7 @@ def test_open_side_port_lets_cold_air_into_its_zone(kiln: Kiln) -> None:
     _fire(kiln, hours=6.0, step_s=30.0, wet_kg=4.0, hands=SET)
     shut = copy.deepcopy(kiln)
     shut.step(5.0, SET, 15.0)
-    kiln.step(5.0, replace(SET, ports=(0.0, 0.0, 1.0)), 15.0)
+    kiln.step(5.0, structs.replace(SET, ports=(0.0, 0.0, 1.0)), 15.0)
 
     more_kg_s = kiln.state.air_kg_s - shut.state.air_kg_s
     assert np.all(more_kg_s[:MIDDLE] < 0.0)
