@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from monitor.thermocouple.tolerance import CLASSES
 from simulator.spec.kiln_parts import Positive, Share
-from simulator.spec.tolerance import CLASSES
 
 ZIRCONIA: Literal["zirconia"] = "zirconia"
 """Type of an oxygen probe."""

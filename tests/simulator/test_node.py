@@ -8,6 +8,7 @@ import pytest
 from monitor.model import FloatArray, InputFault, Reading, Scan
 from monitor.thermocouple.inverse import temperature_from_emf
 from monitor.thermocouple.junction import total_emf
+from monitor.thermocouple.tolerance import limit_c
 from simulator.firing import FINE_S, Trace
 from simulator.node import Node, Readout, boot_of
 from simulator.probe.converter import FULL_SCALE_VOLTS, gain_of, step_volts
@@ -16,7 +17,6 @@ from simulator.script.probe_faults import ProbeFault
 from simulator.script.spells import Spell
 from simulator.spec.kiln_file import load_kiln
 from simulator.spec.sensor_spec import ZIRCONIA, ContactSpec, SensorSpec
-from simulator.spec.tolerance import limit_c
 
 SPEC = replace(load_kiln("demo"), shed_c=20.0, shed_swing_c=0.0)
 """A shed that stays at 20 degC."""

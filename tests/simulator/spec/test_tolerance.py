@@ -1,28 +1,10 @@
-"""Tolerance classes against the standard's table, and draws inside them."""
-
-import csv
-from pathlib import Path
+"""Draws inside tolerance classes."""
 
 import numpy as np
 import pytest
 
-from simulator.spec.tolerance import CLASSES, draw_shares, limit_c, share_of_class
-
-GOLDEN = Path(__file__).parents[2] / "golden" / "tolerances.csv"
-
-
-def _rows() -> list[dict[str, str]]:
-    lines = [line for line in GOLDEN.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    return list(csv.DictReader(lines))
-
-
-@pytest.mark.parametrize("row", _rows(), ids=lambda r: f"{r['type']}-{r['class']}-{r['t_from_C']}")
-def test_limit_is_that_of_the_standard(row: dict[str, str]) -> None:
-    """IEC 60584-1:2013, every range of every letter and class: +-(a + b |t - t0|)."""
-    low, high, a, b, t0 = (float(row[name]) for name in ("t_from_C", "t_to_C", "a_C", "b", "t0_C"))
-    celsius = np.linspace(max(low, 0.0), high, 20)[1:-1]
-
-    np.testing.assert_allclose(limit_c(row["type"], int(row["class"]), celsius), a + b * np.abs(celsius - t0))
+from monitor.thermocouple.tolerance import CLASSES, limit_c
+from simulator.spec.tolerance import draw_shares, share_of_class
 
 
 @pytest.mark.parametrize(
