@@ -25,6 +25,11 @@ CHROMIUM_ARGS = [
 ]
 
 
+def pytest_configure() -> None:
+    """Take Ctrl-C as on a terminal: a shell that starts the tests in the background has all its children ignore it."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Run browser tests last, mark what runs alone, and let no asynchronous test leave a task behind.
 
