@@ -11,6 +11,7 @@ import pytest_asyncio
 
 from tests.peers import Mosquitto, PtyNode
 
+BROKERS = frozenset({"mosquitto", "house_broker"})
 SYSTEM = Path(__file__).parent / "system"
 CHROMIUM_ARGS = [
     "--no-sandbox",
@@ -51,7 +52,7 @@ def _needs_browser(item: pytest.Item) -> bool:
 
 
 def _runs_alone(item: pytest.Item) -> bool:
-    return _needs_browser(item) or "mosquitto" in getattr(item, "fixturenames", ()) or SYSTEM in item.path.parents
+    return bool(_needs_browser(item) or BROKERS & set(getattr(item, "fixturenames", ())) or SYSTEM in item.path.parents)
 
 
 @pytest.fixture(scope="session")

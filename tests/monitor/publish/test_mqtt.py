@@ -221,7 +221,7 @@ async def test_the_newest_state_wins_under_load(house_broker: Any) -> None:
         for i in range(2000):
             publisher.publish_values([value("front", float(i))], float(i))
             await asyncio.sleep(0)
-        await until(lambda: ear.on("temperature/front")[-1]["celsius"] == 1999.0)
+        await until(lambda: [told["celsius"] for told in ear.on("temperature/front")[-1:]] == [1999.0])
 
     came = [t["celsius"] for t in ear.on("temperature/front")]
     assert came == sorted(set(came))
