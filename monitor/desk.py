@@ -8,8 +8,9 @@ from typing import Any
 
 from monitor.alarms.state import Reason
 from monitor.clock import host_seconds
+from monitor.engine.outlook import Wanted
 from monitor.live import Live
-from monitor.model import Finding
+from monitor.model import Finding, Outlook
 from monitor.practice import PracticeLine
 from monitor.present import finding_line
 from monitor.publish.messages import FindingLine, Firing
@@ -128,6 +129,14 @@ class Desk:
             return [finding_line(finding) for finding in await self._live.recorder.read(ask)]
         except StoreError:
             return []
+
+    def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
+        """Return heat work, evenness and forecast with what was asked for, None before anything was judged.
+
+        Raises:
+            ValueError: where there is no such cone.
+        """
+        return self._live.pipeline.outlook(Wanted(celsius, cone))
 
     async def firings(self) -> list[Firing]:
         """Return all stored firings, oldest first; none while the store cannot be read, which `health` tells."""

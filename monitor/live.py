@@ -101,7 +101,7 @@ class Live:
         self._make_pipeline = make_pipeline
         self._silence = Silence(table.settings.silence_s)
         self._shown: Firing | None = None
-        self._heard_s: dict[str, float] = {s.input.partition("/")[0]: host_seconds() for s in site.sensor}
+        self._heard_s: dict[str, float] = {node: host_seconds() for node in site.nodes}
         self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
         self._alive: dict[str, tuple[str | None, int]] = {}
         self._state_kept_s = self._links_told_s = self._framed_s = self._nodes_told_s = host_seconds()

@@ -198,6 +198,86 @@ class SensorClimb:
 
 
 @dataclass(frozen=True, slots=True)
+class When:
+    """When something is expected, epoch seconds: between `early` and `late` in four cases of five.
+
+    None for not within the reach of the outlook.
+    """
+
+    early: float | None
+    likely: float | None
+    late: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SensorOutlook:
+    """What one sensor of fire or ware has seen, and what is ahead of it.
+
+    `celsius` is its temperature net of stoke ripple. `equivalent_c` is the temperature up to which a steady climb of
+    60 degC/h gives as much heat work, `half_width_c` twice the standard uncertainty of its place among cones; `cone` is
+    the nearest one, between `lowest` and `highest`. `unmeasured` is the share of the next cone's heat work that lies in
+    gaps. `next_cone` is the lowest that should still stand, `next_at` when it falls, told in the chamber only, where
+    the ware stands. `wanted_at` and `wanted_cone_at` answer what was asked for. `doubtful` where a fault leaves the
+    temperature in doubt. None while unknown.
+    """
+
+    sensor: str
+    celsius: float | None
+    equivalent_c: float | None
+    half_width_c: float | None
+    cone: str | None
+    lowest: str | None
+    highest: str | None
+    unmeasured: float
+    next_cone: str | None
+    next_at: When | None
+    wanted_at: When | None
+    wanted_cone_at: When | None
+    doubtful: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Evenness:
+    """How far the chamber's hottest and coldest sensors are apart, degC.
+
+    `unsure_c` is twice the standard uncertainty of a difference between two new probes of class 2.
+    """
+
+    hottest: str
+    coldest: str
+    apart_c: float
+    unsure_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class PointOutlook:
+    """A point of the plan that is still ahead: degC at the guide, when planned, when expected."""
+
+    celsius: float
+    planned: float
+    expected: When
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """Heat work, evenness and forecast of one kiln at record time `at`; an estimate, never the decision.
+
+    `pace` is how fast this firing has gone of late over its plan, None without one; `reach_h` how many hours ahead it
+    looks. After closing up nothing is expected. `scale` holds every cone with the degC at which it falls on a climb of
+    60 degC/h: the scale of `equivalent_c`.
+    """
+
+    at: float
+    guide: str | None
+    pace: float | None
+    reach_h: float
+    sensors: tuple[SensorOutlook, ...]
+    evenness: Evenness | None
+    points: tuple[PointOutlook, ...]
+    scale: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Alarm:
     """One alarm in its present state; state names as OPC 10000-9.
 

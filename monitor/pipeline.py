@@ -16,10 +16,12 @@ from monitor.alarms.book import AlarmBook
 from monitor.alarms.records import Acknowledgement, AlarmChange, Conditions, WatchedSensor
 from monitor.alarms.table import AlarmTable
 from monitor.columns import to_block
+from monitor.contacts import Contacts
 from monitor.engine.engine import Engine
+from monitor.engine.outlook import Wanted
 from monitor.engine.setup import setup_from_sites
 from monitor.engine.slots import SlotReducer
-from monitor.model import Alarm, Arrival, Finding, SensorClimb, Slots, Status, Temperatures, Tick
+from monitor.model import Alarm, Arrival, Finding, Outlook, SensorClimb, Slots, Status, Temperatures, Tick
 from monitor.site_file import CHAMBER_PLACES, Site
 from monitor.thermocouple.convert import Conversion, convert_block
 from monitor.wire.node_clock import NodeClock, NodeClockCounts
@@ -86,7 +88,8 @@ class Pipeline:
         self._table = table
         self._inputs = site.sensor_index() if inputs is None else inputs
         self._conversions = conversions_of(site) if conversions is None else conversions
-        self._meaning = repr((sorted(self._inputs.items()), tuple(self._conversions)))
+        contacts = [(c.input, c.door, c.open) for c in site.contact]
+        self._meaning = repr((sorted(self._inputs.items()), tuple(self._conversions), contacts))
         self._watched = [WatchedSensor(s.id, s.input.partition("/")[0], s.place in CHAMBER_PLACES) for s in site.sensor]
         self._node_clock = NodeClock()
         self._sequencer = Sequencer()
@@ -96,6 +99,7 @@ class Pipeline:
     def _begin(self) -> None:
         self._reducer = SlotReducer(len(self._site.sensor))
         self._engine = Engine(setup_from_sites([self._site]))
+        self._contacts = Contacts(self._site.contact)
         self._book = None if self._table is None else AlarmBook(self._table, self._watched)
         self._conditions = Conditions()
 
@@ -119,6 +123,8 @@ class Pipeline:
                 cold_c=block.cold_junction_c[judged],
                 key=np.array(nodes, dtype=np.int64),
             )
+            for i in judged:
+                self._contacts.hold(accepted[i].arrival.scan)
         findings, changes = self._judge(closings, links) if closings else ([], [])
         return Outcome(accepted, temperatures, findings, changes, len(closings))
 
@@ -142,16 +148,27 @@ class Pipeline:
         slots = self._reducer.take()
         self.slots_judged += len(slots.end)
         if self._book is None:
-            return [finding for _, finding in self._engine.judge(slots)], []
+            return self._judged(slots), []
         findings: list[Finding] = []
         changes: list[AlarmChange] = []
         # Slot by slot, so that an alarm sees the guide as it was then, however many slots close at once.
         for i, known_at in enumerate(slots.known_at[:, 0].tolist()):
-            told = [finding for _, finding in self._engine.judge(_only(slots, i))]
+            told = self._judged(_cut(slots, i, i + 1))
             self._conditions = self._conditions_of(slots, i, links or LinkState())
             changes += self._book.step(known_at, told, self._conditions)
             findings += told
         return findings, changes
+
+    def _judged(self, slots: Slots) -> list[Finding]:
+        """Judge `slots`, the engine being told of each opened door before the slot that holds its moment."""
+        told: list[Finding] = []
+        begin = 0
+        for opened in self._contacts.opened(float(slots.end[-1])):
+            at = int(np.searchsorted(slots.end, opened.time, side="right"))
+            told += (finding for _, finding in self._engine.judge(_cut(slots, begin, at)))
+            begin = at
+            self._engine.note_opened(opened.time, opened.door)
+        return told + [finding for _, finding in self._engine.judge(_cut(slots, begin, len(slots.end)))]
 
     def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
         status, mean = slots.status[i, 0], slots.mean_c[i, 0]
@@ -196,6 +213,10 @@ class Pipeline:
         """Return the sensor that guides now."""
         return self._engine.guide()
 
+    def outlook(self, wanted: Wanted) -> Outlook | None:
+        """Return heat work, evenness and forecast as of the newest beat, None before the first."""
+        return self._engine.outlook(wanted)
+
     def contiguous(self, node: str) -> tuple[str | None, int]:
         """Return boot and seq up to which `node`'s scans came or are gone; (None, 0) before the first."""
         return self._sequencer.contiguous(node)
@@ -218,6 +239,7 @@ class Pipeline:
                 sequencer=self._sequencer.save(),
                 reducer=self._reducer.save(),
                 engine=self._engine.save(),
+                contacts=self._contacts.save(),
                 book=None if self._book is None else self._book.save(),
             )
         )
@@ -233,19 +255,22 @@ class Pipeline:
         except msgspec.DecodeError as error:
             raise ValueError(f"the saved state cannot be read: {error}") from error
         if held.meaning != self._meaning:
-            raise ValueError("the saved state belongs to other inputs, type letters or corrections; start anew")
+            raise ValueError(
+                "the saved state belongs to other inputs, type letters, corrections or contacts; start anew"
+            )
         self._clock = held.clock
         self._node_clock = NodeClock.restore(held.node_clock)
         self._sequencer = Sequencer.restore(held.sequencer)
         self._reducer.restore(held.reducer)
         self._engine.restore(held.engine)
+        self._contacts.restore(held.contacts)
         if self._table is not None and held.book is not None:
             self._book = AlarmBook.restore(self._table, self._watched, held.book)
 
 
-def _only(slots: Slots, i: int) -> Slots:
-    """Return slot `i` as slots of length one."""
-    return Slots(*(getattr(slots, column.name)[i : i + 1] for column in fields(slots)))
+def _cut(slots: Slots, begin: int, end: int) -> Slots:
+    """Return the slots from number `begin` up to, not including, `end`."""
+    return Slots(*(getattr(slots, column.name)[begin:end] for column in fields(slots)))
 
 
 class _Saved(msgspec.Struct):
@@ -255,4 +280,5 @@ class _Saved(msgspec.Struct):
     sequencer: bytes
     reducer: bytes
     engine: bytes
+    contacts: bytes
     book: bytes | None

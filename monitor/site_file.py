@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 from zoneinfo import available_timezones
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from monitor.plan import Plan
 from monitor.strict_toml import StrictPart, check_part, read_toml
@@ -35,6 +35,20 @@ class Place(StrEnum):
 
 CHAMBER_PLACES = (Place.FRONT, Place.MIDDLE, Place.BACK)
 GUIDE_ORDER = (Place.MIDDLE, Place.FRONT, Place.BACK, Place.FIREBOX)
+
+
+def _not_host(name: str) -> str:
+    if name.startswith("host/"):
+        raise ValueError("the node name 'host' is reserved for the service itself")
+    return name
+
+
+InputName = Annotated[
+    str,
+    Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9:._-]*/[A-Za-z0-9][A-Za-z0-9:._-]*$"),
+    AfterValidator(_not_host),
+]
+"""Node and input as the node sends them: "shed-1/t1"."""
 
 
 class KilnPart(StrictPart):
@@ -77,7 +91,7 @@ class SensorPart(StrictPart):
     """One sensor: which input it hangs on, its type letter, its place, and its correction (degC read, degC to add)."""
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
-    input: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9:._-]*/[A-Za-z0-9][A-Za-z0-9:._-]*$")]
+    input: InputName
     type: TypeLetter | None = None
     place: Place
     correction: tuple[tuple[float, float], ...] = ()
@@ -89,19 +103,23 @@ class SensorPart(StrictPart):
             raise ValueError("'time' names the time column; choose another id")
         return sensor_id
 
-    @field_validator("input")
-    @classmethod
-    def _not_host(cls, name: str) -> str:
-        if name.startswith("host/"):
-            raise ValueError("the node name 'host' is reserved for the service itself")
-        return name
-
     @field_validator("correction")
     @classmethod
     def _rising(cls, points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
         if any(a[0] >= b[0] for a, b in pairwise(points)):
             raise ValueError("the degC read must rise from point to point")
         return points
+
+
+class ContactPart(StrictPart):
+    """A switch at a door, or a button that whoever stokes presses: a stoke begins when it opens.
+
+    `open` is what the node sends while the door stands open or the button is pressed.
+    """
+
+    input: InputName
+    door: Literal["front", "side"]
+    open: Annotated[bool, Field(strict=True)] = True
 
 
 class PlanPart(StrictPart):
@@ -148,6 +166,7 @@ class Site(StrictPart):
     kiln: KilnPart
     source: tuple[SourcePart, ...] = ()
     sensor: Annotated[tuple[SensorPart, ...], Field(min_length=1, max_length=64)]
+    contact: Annotated[tuple[ContactPart, ...], Field(max_length=16)] = ()
     plan: PlanPart | None = None
     broker: BrokerPart | None = None
     panel: PanelPart = PanelPart()
@@ -167,6 +186,12 @@ class Site(StrictPart):
             return None
         lit = None if self.plan.lit is None else self.plan.lit.timestamp()
         return Plan(points=self.plan.points, lit=lit)
+
+    @property
+    def nodes(self) -> tuple[str, ...]:
+        """The nodes that sensors and contacts hang on, in the file's order."""
+        inputs = [*(s.input for s in self.sensor), *(c.input for c in self.contact)]
+        return tuple(dict.fromkeys(name.partition("/")[0] for name in inputs))
 
     def sensor_index(self) -> dict[str, int]:
         """Map each full input name to its sensor's position."""
@@ -191,24 +216,29 @@ _PATTERN_HELP = {
 
 def _cross_problems(file: str, raw: dict[str, Any]) -> list[str]:
     """Find repeated ids, inputs used twice and a guide that is no sensor, in whatever is readable of `raw`."""
-    sensors = raw.get("sensor")
-    sensors = [s for s in sensors if isinstance(s, dict)] if isinstance(sensors, list) else []
     problems: list[str] = []
-    for key, rule in (("id", "ids must differ"), ("input", "each input feeds one sensor")):
-        first: dict[str, int] = {}
-        for number, sensor in enumerate(sensors, start=1):
-            word = sensor.get(key)
-            if isinstance(word, str) and first.setdefault(word, number) != number:
-                problems.append(
-                    f"{file}: sensor[{number}].{key}: {word!r} is used by sensor[{first[word]}] too; {rule}"
-                )
+    for key, tables, rule in (
+        ("id", ("sensor",), "ids must differ"),
+        ("input", ("sensor", "contact"), "each input feeds one sensor or contact"),
+    ):
+        first: dict[str, str] = {}
+        for table in tables:
+            for number, part in enumerate(_tables(raw, table), start=1):
+                word, here = part.get(key), f"{table}[{number}]"
+                if isinstance(word, str) and first.setdefault(word, here) != here:
+                    problems.append(f"{file}: {here}.{key}: {word!r} is used by {first[word]} too; {rule}")
     plan = raw.get("plan")
     guide = plan.get("guide") if isinstance(plan, dict) else None
-    ids = [s.get("id") for s in sensors]
+    ids = [s.get("id") for s in _tables(raw, "sensor")]
     if isinstance(guide, str) and guide not in ids:
         problems.append(f"{file}: plan.guide: {guide!r} is no sensor's id; use one of {', '.join(map(str, ids))}")
-    sources = raw.get("source")
-    kinds = [s.get("kind") for s in sources if isinstance(s, dict)] if isinstance(sources, list) else []
+    kinds = [s.get("kind") for s in _tables(raw, "source")]
     if "mqtt" in kinds and "broker" not in raw:
         problems.append(f'{file}: source: an mqtt source needs a [broker] with at least host = "..."')
     return problems
+
+
+def _tables(raw: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    """Return the tables `[[name]]` that are readable."""
+    found = raw.get(name)
+    return [part for part in found if isinstance(part, dict)] if isinstance(found, list) else []

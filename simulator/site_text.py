@@ -31,6 +31,13 @@ def site_text(kiln: KilnSpec, way: str | BrokerAddress, lit: int, spells: tuple[
             f"type = {_quoted(letter)}",
             f"place = {_quoted(kiln.place_of(sensor))}",
         ]
+    for contact in kiln.contacts:
+        lines += [
+            "",
+            "[[contact]]",
+            f"input = {_quoted(f'{kiln.node}/{contact.input}')}",
+            f"door = {_quoted(contact.door)}",
+        ]
     points = ", ".join(f"[{hour:g}, {celsius:g}]" for hour, celsius in kiln.points)
     lines += [
         "",

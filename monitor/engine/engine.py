@@ -12,11 +12,14 @@ import numpy.typing as npt
 
 from monitor.engine.answers import Answers, new_answers
 from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slot
-from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, told_climb
+from monitor.engine.causes import evidence_of, likely_words
+from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, ripple_of, told_climb
+from monitor.engine.expecting import Standing, is_due, keep_learning, standing
 from monitor.engine.fall import Fall, judge_fall, new_fall
 from monitor.engine.faults import Faults, judge_faults, judge_slow_faults, look_at, new_faults
 from monitor.engine.guide import choose_guide
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
+from monitor.engine.outlook import Known, Wanted, outlook_of
 from monitor.engine.reduction import (
     Reduction,
     demand_over_air,
@@ -34,7 +37,9 @@ from monitor.engine.stoke_state import Watch, new_stokes
 from monitor.engine.stoke_words import SIDE, rhythm_findings, stoke_findings
 from monitor.engine.told import Change, in_order
 from monitor.engine.words import fall_findings, reduction_findings, stall_findings
-from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, SensorClimb, Slots, Status
+from monitor.forecast.learning import Learned, new_learned
+from monitor.heat_work.running import HeatWork, new_heat_work, take_up
+from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, Outlook, SensorClimb, Slots, Status
 
 Told = list[tuple[int, Finding]]
 
@@ -73,6 +78,8 @@ class Engine:
         self._stokes: Watch = new_stokes(shape)
         self._rhythm: Rhythm = new_rhythm(kilns)
         self._faults: Faults = new_faults(shape)
+        self._heat_work: HeatWork = new_heat_work(shape)
+        self._learned: Learned = new_learned(shape, has_plan=setup.has_plan)
         nobody = np.full(shape, BRIDGE_BEATS + 1)
         guide = choose_guide(setup, nobody, nobody, blind=np.zeros(shape, bool), doubtful=np.zeros(shape, bool))
         self._marks = Marks(np.full(kilns, np.nan), np.full(kilns, np.nan), guide, np.full(1, -np.inf))
@@ -117,13 +124,33 @@ class Engine:
         position = int(self._marks.guide[kiln])
         return self._setup.ids[kiln][position] if position >= 0 else None
 
+    def outlook(self, wanted: Wanted, kiln: int = 0) -> Outlook | None:
+        """Return heat work, evenness and forecast as of the newest beat, None before the first."""
+        beat = int(self._beats.beat[0])
+        if beat < 0:
+            return None
+        known = Known(
+            self._learned,
+            self._setup,
+            self._standing(self._guiding()),
+            self._heat_work,
+            ripple_of(self._beats.ring, self._beats.span),
+            self._faults.is_doubtful,
+            self._marks.closed <= beat * BEAT_S,
+        )
+        return outlook_of(known, kiln, wanted)
+
     def close_up(self, at: float, kiln: int = 0) -> None:
         """Note that the kiln was closed up at epoch seconds `at`: stall and fall end then, and none begins after."""
         self._marks.closed[kiln] = at
 
     def note_stoke(self, at: float, door: str, kiln: int = 0) -> None:
-        """Note a stoke at epoch second `at` through `door`, front or side, that a person or a switch told of."""
+        """Note a stoke at epoch second `at` through `door`, front or side, that a person told of."""
         note_stoke(self._stokes, kiln, at, is_side=door == SIDE)
+
+    def note_opened(self, at: float, door: str, kiln: int = 0) -> None:
+        """Note that `door`, front or side, was opened at epoch second `at`: to stoke, or only to look."""
+        note_stoke(self._stokes, kiln, at, is_side=door == SIDE, may_be_look=True)
 
     def save(self) -> bytes:
         """Return the whole state as bytes."""
@@ -141,7 +168,7 @@ class Engine:
         parts: dict[str, Any] = {
             "beats": self._beats, "climb": self._climb, "answers": self._answers, "fall": self._fall,
             "stall": self._stall, "reduction": self._reduction, "watch": self._watch, "marks": self._marks,
-            "rhythm": self._rhythm,
+            "rhythm": self._rhythm, "heat_work": self._heat_work, "learned": self._learned,
         } | self._stokes.records()  # fmt: skip
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
@@ -178,16 +205,21 @@ class Engine:
         doubtful = self._faults.is_doubtful
         judge_climb(self._climb, self._answers, self._bank, self._beats, heard=heard, cells=cells)
         keep_levels(self._stall, self._climb.level, heard)
+        hot = np.where(heard.valid & setup.heat, self._beats.last, np.nan)
+        take_up(self._heat_work, (heard.beat - 0.5) * BEAT_S, hot)
         since_value, since_climb = heard.beat - self._beats.last_beat, heard.beat - self._climb.beat
         marks.guide = choose_guide(setup, since_value, since_climb, blind=blind, doubtful=doubtful)
         closed = marks.closed <= heard.beat * BEAT_S
         comparable = np.where(doubtful, np.nan, self._climb.level)
         fall = judge_fall(self._fall, setup, comparable, heard, closed)
-        stall = judge_stall(self._stall, setup, self._guiding(), heard.beat, closed)
+        guiding = self._guiding()
+        if is_due(self._learned, heard.beat):
+            keep_learning(self._learned, setup, self._standing(guiding))
+        stall = judge_stall(self._stall, setup, guiding, heard.beat, closed)
         reduction = judge_reduction(self._reduction, heard.beat, closed)
-        told += fall_findings(setup, self._when_closed(fall, closed), known_at)
+        told += fall_findings(setup, self._when_closed(fall, closed), known_at, self._why)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
-        told += stall_findings(setup, self._when_closed(stall, closed), known_at)
+        told += stall_findings(setup, self._when_closed(stall, closed), known_at, self._why)
         return told + self._judge_stokes(heard.beat, cells, known_at, closed=closed, blind=blind)
 
     def _judge_stokes(
@@ -199,6 +231,14 @@ class Engine:
         heard = np.asarray((np.isfinite(cells).any(axis=2) & self._setup.heat).any(axis=1))
         drifts = judge_rhythm(self._rhythm, stokes, now=beat * BEAT_S, heard=heard, closed=closed)
         return stoke_findings(self._setup, stokes, known_at) + rhythm_findings(drifts, known_at)
+
+    def _why(self, kiln: int, sensor: int) -> str:
+        now = float(self._beats.beat[0] * BEAT_S)
+        parts = self._setup, self._rhythm, self._reduction, self._climb
+        return likely_words(evidence_of(*parts, (kiln, sensor), now))
+
+    def _standing(self, guiding: Guiding) -> Standing:
+        return standing(self._setup, self._climb, self._stall, guiding, float(self._beats.beat[0] * BEAT_S))
 
     def _guiding(self) -> Guiding:
         marks, climb = self._marks, self._climb

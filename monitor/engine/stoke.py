@@ -21,12 +21,16 @@ from monitor.model import SLOT_S, FloatArray
 _PASSED_OVER = KEPT // BLOCK + 1
 
 
-def note_stoke(watch: Watch, kiln: int, at: float, *, is_side: bool) -> None:
-    """Note a stoke at epoch second `at` that a person or a switch told of; the oldest note gives way to a ninth."""
+def note_stoke(watch: Watch, kiln: int, at: float, *, is_side: bool, may_be_look: bool = False) -> None:
+    """Note a stoke at epoch second `at` that a person or a switch told of; the oldest note gives way to a ninth.
+
+    A switch knows only that the door was opened: it `may_be_look`.
+    """
     notes = watch.stokes.noted[kiln]
     place = int(np.where(np.isnan(notes), -np.inf, notes).argmin())
     notes[place] = at
     watch.stokes.noted_side[kiln, place] = is_side
+    watch.stokes.noted_look[kiln, place] = may_be_look
 
 
 def judge_stokes(watch: Watch, setup: EngineSetup, beat: int, celsius: FloatArray, closed: BoolArray) -> list[Stoke]:

@@ -1,7 +1,8 @@
 """Which candidates are stokes: likelier than not, the best of their half minute, apart from others, and no looks.
 
-What may be a look through the door waits until it is seen whether wood burns after it. A stoke that people or a switch
-told of is one whatever the sensors say; where they show it too it is told once, at the time that they show.
+What may be a look through the door waits until it is seen whether wood burns after it. A stoke that people told of is
+one whatever the sensors say; where they show it too it is told once, at the time that they show. A switch tells that a
+door was opened: a stoke unless this kiln's sensors know by now what a stoke is and show too little when none is due.
 """
 
 import numpy as np
@@ -155,7 +156,17 @@ def _take_note(watch: Watch, setup: EngineSetup, kiln: int, place: int, newest: 
     if _slot_of(at) < 0 or moment < times.last[kiln]:
         return [Stoke(kiln, -1, np.nan, moment, 0.0, is_late=True, is_noted=True)]
     near = watch.stokes.found[kiln, at - _NEAR_NOTE : min(at + _NEAR_NOTE, HISTORY - NEXT)]
-    best = at - _NEAR_NOTE + int(near.argmax())
-    begin = best if near.max() >= STOKE_LEAST_EVIDENCE else at
+    best, shows = at - _NEAR_NOTE + int(near.argmax()), bool(near.max() >= STOKE_LEAST_EVIDENCE)
+    begin = best if shows else at
+    if watch.stokes.noted_look[kiln, place]:
+        if _is_look(watch, kiln, moment, float(near.max())):
+            return []
+        if shows:
+            learn_strength(watch.strength, kiln, float(near.max()))
     shown = _shown_by(watch, setup, kiln, _slot_of(begin))
     return _tell(watch, kiln, begin, moment + (begin - at) * SLOT_S, shown, is_noted=True)
+
+
+def _is_look(watch: Watch, kiln: int, moment: float, evidence: float) -> bool:
+    due = float(log_odds(watch.times, kiln, np.array([moment]))[0])
+    return refuse_look(watch.strength, kiln, odds_against_look(watch.strength, kiln, evidence, due), moment)

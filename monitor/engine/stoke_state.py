@@ -40,7 +40,8 @@ class Stokes:
     `waiting` (K, S, BLOCK) degC of `block` (1,), the open one, -1 before the first; `moved` (K, n) slots that a stoke
     has moved, `age` (K, n) slots since the newest stoke, both as `Cells.change`; `found` (K, HISTORY) evidence by slot,
     newest last, `plain` (K, RECENT) likewise by the shapes alone. `noted` (K, NOTES) epoch seconds of stokes that
-    people or a switch told of and that were not taken up yet, NaN for none, `noted_side` (K, NOTES) those at a side.
+    people or a switch told of and that were not taken up yet, NaN for none, `noted_side` (K, NOTES) those at a side,
+    `noted_look` (K, NOTES) those that may be a look through the door.
     """
 
     waiting: FloatArray
@@ -51,6 +52,7 @@ class Stokes:
     plain: FloatArray
     noted: FloatArray
     noted_side: BoolArray
+    noted_look: BoolArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +102,7 @@ def new_stokes(shape: tuple[int, int]) -> Watch:
         plain=np.full((kilns, RECENT), NOTHING),
         noted=np.full((kilns, NOTES), np.nan),
         noted_side=np.zeros((kilns, NOTES), bool),
+        noted_look=np.zeros((kilns, NOTES), bool),
     )
     return Watch(
         new_cells(shape),

@@ -1,25 +1,30 @@
 """The sentences of stall, fall and reduction: facts, for a tired person."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from monitor.engine.setup import EngineSetup
 from monitor.engine.told import Change, span_finding
 from monitor.model import Finding, FindingKind, FindingState, FloatArray
 
+Why = Callable[[int, int], str]
+"""Tells what speaks for which cause, for a kiln and the position of a sensor."""
 
-def fall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+
+def fall_findings(setup: EngineSetup, change: Change, known_at: FloatArray, why: Why) -> list[tuple[int, Finding]]:
     """Return the begins and ends of falls, known at `known_at` (K,)."""
     told = []
     for k in np.flatnonzero(change.begun | change.ended).tolist():
         begins = bool(change.begun[k])
         sensor = setup.ids[k][int(change.sensor[k])]
         depth = f"{sensor} has fallen {change.measure[k]:.0f} degrees below its highest of the last 30 minutes."
-        text = depth if begins else "The chamber falls no longer."
+        text = _with(depth, why(k, int(change.sensor[k]))) if begins else "The chamber falls no longer."
         told.append((k, _span(FindingKind.FALL, change, k, known_at=known_at, sensor=sensor, text=text)))
     return told
 
 
-def stall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+def stall_findings(setup: EngineSetup, change: Change, known_at: FloatArray, why: Why) -> list[tuple[int, Finding]]:
     """Return the begins and ends of stalls, known at `known_at` (K,)."""
     told = []
     for k in np.flatnonzero(change.begun | change.ended).tolist():
@@ -28,7 +33,7 @@ def stall_findings(setup: EngineSetup, change: Change, known_at: FloatArray) -> 
         slow = f"{sensor} climbs only {change.measure[k]:.0f} degrees an hour"
         falls = f"{sensor} loses {-change.measure[k]:.0f} degrees an hour"
         what = f"{slow if change.measure[k] > -0.5 else falls}, for about {minutes:.0f} minutes now."
-        text = what if change.begun[k] else f"{sensor} stalls no longer."
+        text = _with(what, why(k, int(change.sensor[k]))) if change.begun[k] else f"{sensor} stalls no longer."
         told.append((k, _span(FindingKind.STALL, change, k, known_at=known_at, sensor=sensor, text=text)))
     return told
 
@@ -43,6 +48,10 @@ def reduction_findings(setup: EngineSetup, change: Change, known_at: FloatArray)
         text = lack if begins else f"{sensor} measures air to spare again."
         told.append((k, _span(FindingKind.REDUCTION, change, k, known_at=known_at, sensor=sensor, text=text)))
     return told
+
+
+def _with(what: str, why: str) -> str:
+    return f"{what} {why}".rstrip()
 
 
 def _span(

@@ -12,6 +12,7 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, ConfigDict, Field
 
+from monitor.model import Outlook
 from monitor.publish.guard import Guard
 from monitor.publish.messages import FindingLine, Firing, Snapshot, encode
 from monitor.publish.websocket import Hub
@@ -20,6 +21,7 @@ from monitor.wire.practice import Answer, Armful, Order, Practice, What
 OPENMETRICS_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 MOST_COLUMNS = 4000
 LONGEST_TIME = 4.0e9
+HOTTEST_C = 2000.0
 
 
 class Who(BaseModel):
@@ -57,6 +59,9 @@ class Service(Protocol):
     def findings(self) -> Awaitable[list[FindingLine]]:
         """Return the findings of the firing on show, oldest first."""
 
+    def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
+        """Return heat work, evenness and forecast, None before anything was judged; ValueError for an unknown cone."""
+
     def firings(self) -> Awaitable[list[Firing]]:
         """Return all stored firings, oldest first."""
 
@@ -84,6 +89,7 @@ def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path 
     app = FastAPI(title="Nightstoke", version=version, docs_url=None, redoc_url=None)
     app.add_middleware(Guard, names=names, on_refused=service.count_refused)
     _add_state(app, service, hub)
+    _add_outlook(app, service)
     _add_actions(app, service)
     _add_practice(app, service)
     if panel is not None:
@@ -127,6 +133,21 @@ def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
     @app.websocket("/live")
     async def live(socket: WebSocket) -> None:
         await hub.serve(socket)
+
+
+def _add_outlook(app: FastAPI, service: Service) -> None:
+    @app.get("/api/outlook", summary="Heat work, evenness and forecast; an estimate, the cones in the kiln decide")
+    async def outlook(
+        celsius: Annotated[float | None, Query(ge=0, le=HOTTEST_C, allow_inf_nan=False)] = None,
+        cone: Annotated[str | None, Query(max_length=3)] = None,
+    ) -> Response:
+        try:
+            found = service.outlook(celsius, cone)
+        except ValueError as error:
+            raise HTTPException(422, str(error)) from error
+        if found is None:
+            raise HTTPException(404, "nothing was judged yet; the first half minute of readings is needed")
+        return Response(encode(found), media_type="application/json")
 
 
 def _add_actions(app: FastAPI, service: Service) -> None:

@@ -301,3 +301,22 @@ async def test_an_order_goes_to_the_kiln_that_is_practised_on(tmp_path: Path) ->
         desk = Desk(live, Supervisor(), "1.2.3", Line())  # type: ignore[arg-type]
         assert desk.practice() == PRACTICE
         assert await desk.practise(Order(4, "take-over")) == Answer(4, done=False, why="in-hand")
+
+
+async def test_the_outlook_tells_what_was_asked_for(tmp_path: Path) -> None:
+    """Nothing before the first half minute; then each sensor and the answer; a cone that there is none of is said."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        desk = desk_of(live)
+        assert desk.outlook(None, None) is None
+        for event in falling_events():
+            deliver(live, clock, event)
+        outlook = desk.outlook(950.0, None)
+        assert outlook is not None
+        with pytest.raises(ValueError, match="no cone 'x'"):
+            desk.outlook(None, "x")
+
+    assert [s.sensor for s in outlook.sensors] == ["firebox", "middle", "back"]
+    assert outlook.guide == "middle"
+    assert outlook.sensors[1].wanted_at is not None
+    assert outlook.sensors[1].equivalent_c is not None

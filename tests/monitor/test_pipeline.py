@@ -323,6 +323,45 @@ def test_a_state_of_other_inputs_letters_or_corrections_is_refused(was: str, bec
         pipeline.restore(AT_ONCE.save())
 
 
+DOORS = made_up_site('[[contact]]\ninput = "shed-1/d1"\ndoor = "side"\n')
+
+
+def _with_a_door(event: Arrival) -> Arrival:
+    """Let the first node tell of its door as well: open for 20 s from minutes 5 and 12 on."""
+    scan = event.scan
+    if scan.node != "shed-1":
+        return event
+    into_s = scan.time - BEGIN
+    is_open = any(begin <= into_s < begin + 20.0 for begin in (300.0, 720.0))
+    return Arrival(replace(scan, readings=(*scan.readings, Reading("shed-1/d1", contact=is_open))), event.clock)
+
+
+def _stokes(findings: Sequence[Finding]) -> list[tuple[float, str | None]]:
+    return [(f.onset - BEGIN, f.door) for f in findings if f.kind is FindingKind.STOKE]
+
+
+def test_a_door_s_switch_tells_a_stoke_however_events_are_cut() -> None:
+    """At the moment of its opening, once, in one feed, scan by scan and across restarts; with an alarm table or not."""
+    events = [_with_a_door(event) for event in falling_events()]
+    at_once = Pipeline(DOORS, TABLE).feed(events).findings
+    replayed = Pipeline(DOORS, None).feed(events).findings
+    pipeline, one_by_one = Pipeline(DOORS, TABLE), []
+    for event in events:
+        one_by_one += pipeline.feed([event]).findings
+        saved = pipeline.save()
+        pipeline = Pipeline(DOORS, TABLE)
+        pipeline.restore(saved)
+
+    assert _stokes(at_once) == [(300.0, "side"), (720.0, "side")]
+    assert at_once == replayed == one_by_one
+
+
+def test_a_state_of_other_contacts_is_refused() -> None:
+    """A switch that was moved to another door means another thing."""
+    with pytest.raises(ValueError, match="contacts"):
+        Pipeline(DOORS, TABLE).restore(AT_ONCE.save())
+
+
 def test_slots_are_counted() -> None:
     """The count that panels see as the engine's sign of life."""
     assert AT_ONCE.slots_judged == AT_ONCE_FOLLOWED.slots > 40

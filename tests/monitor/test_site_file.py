@@ -3,7 +3,7 @@
 import pytest
 
 from monitor.plan import Plan
-from monitor.site_file import Place, parse_site
+from monitor.site_file import ContactPart, Place, parse_site
 from monitor.strict_toml import ProblemsError
 
 SMALL = """
@@ -103,6 +103,18 @@ def test_site_without_a_place_to_judge_has_no_guide() -> None:
     assert parse_site(SMALL.replace('place = "middle"', 'place = "flue"'), "kiln.toml").guide is None
 
 
+CONTACT = '[[contact]]\ninput = "shed-1/d1"\ndoor = "front"\nopen = false\n[plan]'
+
+
+def test_a_contact_says_which_door_and_what_open_is() -> None:
+    """A switch at the stoke door that is closed while the door is; its node is one of the site's."""
+    text = FULL.replace("[plan]", CONTACT.replace("shed-1", "doors"))
+    site = parse_site(text, "kiln.toml")
+
+    assert site.contact == (ContactPart(input="doors/d1", door="front", open=False),)
+    assert site.nodes == (*parse_site(FULL, "kiln.toml").nodes, "doors")
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
@@ -117,6 +129,10 @@ def test_site_without_a_place_to_judge_has_no_guide() -> None:
         ('id = "back"', 'id = "Back 2"', ["sensor[2].id", "lower-case"]),
         ('id = "back"', 'id = "firebox"', ["sensor[2].id", "used by sensor[1] too"]),
         ('"shed-1/t2"', '"shed-1/t1"', ["sensor[2].input", "each input feeds one sensor"]),
+        ("[plan]", CONTACT.replace("d1", "t1"), ["contact[1].input", "used by sensor[1] too"]),
+        ("[plan]", CONTACT.replace("front", "attic"), ["contact[1].door", "'front' or 'side'"]),
+        ("[plan]", CONTACT.replace("open = false", "open = 1"), ["contact[1].open"]),
+        ("[plan]", CONTACT.replace("shed-1/d1", "d1"), ["contact[1].input", "'shed-1/t1'"]),
         ('"shed-1/t2"', '"t2"', ["sensor[2].input", "'shed-1/t1'"]),
         ('"shed-1/t2"', '"host/t2"', ["sensor[2].input", "reserved"]),
         ('type = "S"', 'type = "Q"', ["sensor[1].type", "'K'", "'zirconia'", "found 'Q'"]),

@@ -29,6 +29,7 @@ from monitor.publish.messages import (
 )
 
 PANEL = Path(__file__).parents[2] / "monitor" / "panel"
+OUTLOOK = Path(__file__).parents[1] / "golden" / "outlook.json"
 
 
 class FakeService:
@@ -43,6 +44,9 @@ class FakeService:
         self.posts: list[tuple[str, Any]] = []
         self.post_status = 200
         self.post_words: Any = None
+        self.outlook: Any = json.loads(OUTLOOK.read_text())
+        self.outlook_status = 200
+        self.outlooks_asked: list[tuple[str, str]] = []
         self.is_mute = False
         self.accepts = True
         self.sockets: set[WebSocket] = set()
@@ -114,6 +118,7 @@ class FakeService:
         app.add_middleware(Guard, names=frozenset({"kiln.test"}), on_refused=lambda: None)
         app.add_api_websocket_route("/live", self._live)
         app.add_api_route("/api/history", self._history)
+        app.add_api_route("/api/outlook", self._outlook)
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
         app.add_api_route("/api/silence", self._post, methods=["POST"])
         app.add_api_route("/api/practice", self._post, methods=["POST"])
@@ -151,6 +156,10 @@ class FakeService:
     async def _post(self, request: Request) -> Response:
         self.posts.append((request.url.path, json.loads(await request.body())))
         return Response(json.dumps(self.post_words), self.post_status, media_type="application/json")
+
+    async def _outlook(self, celsius: str, cone: str) -> Response:
+        self.outlooks_asked.append((celsius, cone))
+        return Response(json.dumps(self.outlook), self.outlook_status, media_type="application/json")
 
     async def _history(self, columns: int, begin: float | None = None, end: float | None = None) -> Response:
         snapshot = self.snapshot

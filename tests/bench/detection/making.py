@@ -52,13 +52,27 @@ class Told(msgspec.Struct):
 
 def findings_of(firing: Firing, folder: Path, *, keep: bool) -> tuple[TruthFile, list[Told]]:
     """Return truth and findings of `firing`; what lies in `folder` from before is used, the recording kept if asked."""
-    recording = folder / f"{firing.name}.senml.jsonl.gz"
-    if not (recording.exists() and truth_path(recording).exists()):
-        _simulate(firing, recording)
+    recording = recording_of(firing, folder)
     told = _replay(firing, recording)
     if not keep:
         recording.unlink()
     return read_truth(truth_path(recording)), told
+
+
+def recording_of(firing: Firing, folder: Path) -> Path:
+    """Return the recording of `firing`, its truth beside it, made unless both lie in `folder`."""
+    recording = folder / f"{firing.name}.senml.jsonl.gz"
+    if not (recording.exists() and truth_path(recording).exists()):
+        _simulate(firing, recording)
+    return recording
+
+
+def site_of(firing: Firing) -> str:
+    """Return the site file of the firing's kiln, as its crew has it."""
+    scenario = find_scenario(firing.scenario)
+    spec = load_kiln(scenario.kiln)
+    spells = settle_spells(scenario.spells, spec, whole_course(spec).live_h)
+    return site_text(spec, "/dev/null", LIT, spells)
 
 
 def _simulate(firing: Firing, recording: Path) -> None:
@@ -73,10 +87,7 @@ def _simulate(firing: Firing, recording: Path) -> None:
 
 def _replay(firing: Firing, recording: Path) -> list[Told]:
     site, out = recording.with_name(f"{firing.name}.toml"), recording.with_name(f"{firing.name}.findings.jsonl")
-    scenario = find_scenario(firing.scenario)
-    spec = load_kiln(scenario.kiln)
-    spells = settle_spells(scenario.spells, spec, whole_course(spec).live_h)
-    site.write_text(site_text(spec, "/dev/null", LIT, spells))
+    site.write_text(site_of(firing))
     told = io.StringIO()
     with contextlib.redirect_stderr(told):
         code = nightstoke(["replay", str(recording), "--site", str(site), "--findings", str(out)])

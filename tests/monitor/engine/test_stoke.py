@@ -169,6 +169,29 @@ def test_a_noted_stoke_is_told_once_whether_the_sensors_show_it_or_not(
     ]
 
 
+def test_a_switch_tells_every_stoke_and_few_looks(
+    make_engine: Callable[..., Engine], make_slots: Callable[..., Slots], made: Made
+) -> None:
+    """The door is opened at each stoke and, half way between every fourth and the next, to look: nothing moves then."""
+    engine, slots = make_engine(("firebox",)), make_slots(made[0])
+    begin = float(slots.end[0]) - 5.0
+    looks = 0.5 * (made[1][:-1] + made[1][1:])[2::4]
+    opened = np.sort(np.concatenate([made[1], looks]))
+    told: list[Finding] = []
+    for i in range(len(slots.end)):
+        now = float(slots.end[i]) - begin
+        for moment in opened[(opened >= now - 5.0) & (opened < now)]:
+            engine.note_opened(begin + float(moment), "front")
+        told += [f for _, f in engine.judge(_one(slots, i)) if f.kind.value == "stoke"]
+    onsets = np.array([f.onset - begin for f in told])
+    late = made[1][made[1] < made[1].max() - 300.0]
+    settled = looks[looks > made[1][8]]
+
+    assert (np.abs(late[:, None] - onsets).min(axis=1) <= 30.0).all()
+    assert (np.abs(settled[:, None] - onsets).min(axis=1) <= 30.0).mean() <= 0.5
+    assert len(settled) >= 3
+
+
 def test_the_oldest_note_gives_way() -> None:
     """Nine notes that nothing takes up: the last eight are kept."""
     watch = new_stokes((1, 1))

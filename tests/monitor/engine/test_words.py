@@ -12,6 +12,11 @@ from monitor.model import FindingKind, FindingState
 KNOWN_AT = np.array([2000.0])
 
 
+def _nothing(kiln: int, sensor: int) -> str:
+    """Know no cause."""
+    return ""
+
+
 def _change(*, begins: bool, measure: float = 0.0) -> Change:
     return Change(
         begun=np.array([begins]),
@@ -26,8 +31,8 @@ def _change(*, begins: bool, measure: float = 0.0) -> Change:
 def test_a_fall_says_which_zone_and_how_far(make_setup: Callable[..., EngineSetup]) -> None:
     """The begin names sensor and depth, the end repeats the sensor and has no measure."""
     setup = make_setup(["middle", "front"])
-    ((kiln, begin),) = fall_findings(setup, _change(begins=True, measure=12.3456), KNOWN_AT)
-    ((_, end),) = fall_findings(setup, _change(begins=False), KNOWN_AT)
+    ((kiln, begin),) = fall_findings(setup, _change(begins=True, measure=12.3456), KNOWN_AT, _nothing)
+    ((_, end),) = fall_findings(setup, _change(begins=False), KNOWN_AT, _nothing)
 
     assert (kiln, begin.kind, begin.state, begin.sensor) == (0, FindingKind.FALL, FindingState.BEGIN, "front")
     assert (begin.time, begin.onset, begin.measure) == (2000.0, 1100.0, 12.35)
@@ -39,9 +44,9 @@ def test_a_fall_says_which_zone_and_how_far(make_setup: Callable[..., EngineSetu
 def test_a_stall_says_how_fast_and_for_how_long(make_setup: Callable[..., EngineSetup]) -> None:
     """A small climb is told as a climb, a loss as a loss, with the minutes since the onset."""
     setup = make_setup(["middle", "front"])
-    ((_, climbs),) = stall_findings(setup, _change(begins=True, measure=3.1), KNOWN_AT)
-    ((_, loses),) = stall_findings(setup, _change(begins=True, measure=-7.6), KNOWN_AT)
-    ((_, end),) = stall_findings(setup, _change(begins=False), KNOWN_AT)
+    ((_, climbs),) = stall_findings(setup, _change(begins=True, measure=3.1), KNOWN_AT, _nothing)
+    ((_, loses),) = stall_findings(setup, _change(begins=True, measure=-7.6), KNOWN_AT, _nothing)
+    ((_, end),) = stall_findings(setup, _change(begins=False), KNOWN_AT, _nothing)
 
     assert climbs.text == "front climbs only 3 degrees an hour, for about 15 minutes now."
     assert loses.text == "front loses 8 degrees an hour, for about 15 minutes now."
@@ -53,5 +58,19 @@ def test_nothing_decided_says_nothing(make_setup: Callable[..., EngineSetup]) ->
     still = _change(begins=True)
     quiet = Change(np.array([False]), np.array([False]), still.sensor, still.onset, still.ended_at, still.measure)
 
-    assert fall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT) == []
-    assert stall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT) == []
+    assert fall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT, _nothing) == []
+    assert stall_findings(make_setup(["middle", "front"]), quiet, KNOWN_AT, _nothing) == []
+
+
+def test_what_speaks_for_a_cause_follows_at_the_begin_only(make_setup: Callable[..., EngineSetup]) -> None:
+    """It is asked for the kiln and the sensor that are told of."""
+    setup = make_setup(["middle", "front"])
+
+    def why(kiln: int, sensor: int) -> str:
+        return f"Kiln {kiln}, sensor {sensor}."
+
+    for findings in (fall_findings, stall_findings):
+        ((_, begin),) = findings(setup, _change(begins=True, measure=3.0), KNOWN_AT, why)
+        ((_, end),) = findings(setup, _change(begins=False), KNOWN_AT, why)
+        assert begin.text.endswith(" Kiln 0, sensor 1.")
+        assert "Kiln" not in end.text

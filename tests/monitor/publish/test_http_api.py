@@ -8,6 +8,7 @@ import msgspec
 import pytest
 from starlette.testclient import TestClient
 
+from monitor.model import Outlook
 from monitor.publish.http_api import build_app
 from monitor.publish.messages import FindingLine, Firing, Kiln, Links, Snapshot
 from monitor.publish.websocket import Hub
@@ -15,6 +16,8 @@ from monitor.wire.practice import Answer, Order, Practice
 
 FIRING = Firing(id="20261124T2236Z", begun=1.0, ended=None)
 GOLDEN = Path(__file__).parents[2] / "golden" / "messages"
+OUTLOOK_FILE = GOLDEN.parent / "outlook.json"
+OUTLOOK = msgspec.convert(json.loads(OUTLOOK_FILE.read_text()), Outlook)
 PRACTICE = msgspec.convert(json.loads((GOLDEN / "snapshot.json").read_text())["practice"], Practice)
 
 
@@ -48,6 +51,13 @@ class Scripted:
     async def findings(self) -> list[FindingLine]:
         """Return one stall."""
         return [FindingLine(2.0, "stall", "begin", "middle", 1.0, 3.1, "Cel/h", "stands still")]
+
+    def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
+        """Note the question; know cone 6, and nothing while ill."""
+        self.asked.append(("outlook", celsius, cone))
+        if cone not in (None, "6"):
+            raise ValueError(f"no cone {cone!r}")
+        return OUTLOOK if self.well else None
 
     async def firings(self) -> list[Firing]:
         """Return one firing."""
@@ -241,6 +251,7 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
         "/api/snapshot",
         "/api/history",
         "/api/findings",
+        "/api/outlook",
         "/api/firings",
         "/api/alarms/{key}/seen",
         "/api/silence",
@@ -253,3 +264,27 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
 def test_panel_is_the_front_page(client: TestClient) -> None:
     """The address alone opens it."""
     assert "panel" in client.get("/").text
+
+
+def test_the_outlook_answers_what_was_asked_for(client: TestClient, service: Scripted) -> None:
+    """Heat work, evenness and forecast as JSON, of the shape that the panel reads."""
+    reply = client.get("/api/outlook", params={"celsius": 1200.0, "cone": "6"})
+
+    assert reply.status_code == 200
+    assert reply.json() == json.loads(OUTLOOK_FILE.read_text())
+    assert service.asked[-1] == ("outlook", 1200.0, "6")
+
+
+@pytest.mark.parametrize("asked", [{"cone": "16"}, {"cone": "toolong"}, {"celsius": "-1"}, {"celsius": "9999"}])
+def test_what_no_kiln_can_reach_is_refused(client: TestClient, asked: dict[str, str]) -> None:
+    """A cone that there is none of, a temperature beyond kilns."""
+    assert client.get("/api/outlook", params=asked).status_code == 422
+
+
+def test_before_anything_was_judged_there_is_no_outlook(client: TestClient, service: Scripted) -> None:
+    """404 and why."""
+    service.well = False
+    reply = client.get("/api/outlook")
+
+    assert reply.status_code == 404
+    assert "first half minute" in reply.json()["detail"]

@@ -5,6 +5,7 @@
 import { DEAD_S, LATE_S } from "../model/ages.js";
 import { type History, readHistory } from "../model/history.js";
 import { type FromPanel, type Hello, readMessage, type ToPanel, writeMessage } from "../model/messages.js";
+import { type Outlook, readOutlook } from "../model/outlook.js";
 import type { Order } from "../model/practice.js";
 
 const BACK_OFF_FIRST_MS = 1000;
@@ -153,6 +154,19 @@ export async function fetchHistory(begin: number | null, columns: number): Promi
     return readHistory(await answer.arrayBuffer(), (bytes) => new TextDecoder().decode(bytes));
   } catch (error) {
     console.warn("The past could not be fetched.", error);
+    return null;
+  }
+}
+
+/** Fetch heat work and forecast; "early" before anything was judged, null when it could not be had. */
+export async function fetchOutlook(celsius: number, cone: string): Promise<Outlook | "early" | null> {
+  const query = new URLSearchParams({ celsius: String(celsius), cone });
+  try {
+    const answer = await fetch(`/api/outlook?${query}`, { signal: AbortSignal.timeout(REQUEST_LIMIT_MS) });
+    if (answer.status === 404) return "early";
+    return answer.ok ? readOutlook(await answer.json()) : null;
+  } catch (error) {
+    console.warn("The outlook could not be fetched.", error);
     return null;
   }
 }

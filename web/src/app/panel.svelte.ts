@@ -4,11 +4,12 @@ import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from 
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
 import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
 import type { Hello, Report, ToPanel } from "../model/messages.js";
+import { wantedC } from "../model/outlook.js";
 import { type Order, whyWords } from "../model/practice.js";
 import { helloFor, takeMessage } from "../model/state.js";
 import { strings } from "../model/strings.en.js";
 import type { Acts, Face } from "../view/face.js";
-import { Connection, fetchHistory, liveAddress, order, post } from "./connection.js";
+import { Connection, fetchHistory, fetchOutlook, liveAddress, order, post } from "./connection.js";
 import { BatteryGauge } from "./device.js";
 import { Sounder } from "./sound.js";
 
@@ -17,6 +18,9 @@ const COLUMNS_LEAST = 300;
 const COLUMNS_MOST = 1200;
 const HISTORY_EVERY_MS = 60_000;
 const HISTORY_LEAST_MS = 4000;
+/** The engine renews its outlook every 30 s of the kiln's time. */
+const OUTLOOK_EVERY_MS = 30_000;
+const OUTLOOK_LEAST_MS = 2000;
 const TROUBLE_SHOWN_MS = 10_000;
 
 export class Panel implements Acts {
@@ -33,6 +37,8 @@ export class Panel implements Acts {
   #calledAtSilence: ReadonlyMap<string, number> | null = null;
   #historyMs = Number.NEGATIVE_INFINITY;
   #historyRound = 0;
+  #outlookMs = Number.NEGATIVE_INFINITY;
+  #outlookRound = 0;
   #troubleMs = 0;
   #isOrdering = false;
   #practiceTroubleMs = 0;
@@ -54,13 +60,14 @@ export class Panel implements Acts {
     this.#sound(nowMs);
     this.#report(false);
     this.#refreshHistory(nowMs);
+    this.#refreshOutlook(nowMs);
   }
 
   /** The page was away or the network came back. */
   distrust(): void {
     this.#link.distrust();
     this.#sounder.wake();
-    this.#historyMs = Number.NEGATIVE_INFINITY;
+    this.#historyMs = this.#outlookMs = Number.NEGATIVE_INFINITY;
     this.tick();
   }
 
@@ -109,6 +116,7 @@ export class Panel implements Acts {
     }
     if (spanChanged) this.#historyMs = Number.NEGATIVE_INFINITY;
     if (spanChanged) this.#refreshHistory(performance.now());
+    if (change.sheet !== undefined || "wantedC" in change || "cone" in change) this.#askOutlook();
   }
 
   #hello(): Hello {
@@ -192,6 +200,30 @@ export class Panel implements Acts {
     this.#show(performance.now(), { curve, curveRound, curveTrouble: history === null });
   }
 
+  #refreshOutlook(nowMs: number): void {
+    const { held, choices } = this.face;
+    if (held === null || choices.sheet !== "heat") return;
+    const every = Math.max(OUTLOOK_LEAST_MS, OUTLOOK_EVERY_MS / held.snapshot.speed);
+    if (nowMs - this.#outlookMs >= every) this.#askOutlook();
+  }
+
+  #askOutlook(): void {
+    const { held, choices } = this.face;
+    if (held === null || choices.sheet !== "heat") return;
+    this.#outlookMs = performance.now();
+    const guideC = held.values.get(held.guide ?? "")?.celsius ?? null;
+    void this.#fetchOutlook(wantedC(choices.wantedC, held.snapshot.plan?.points ?? [], guideC), choices.cone);
+  }
+
+  async #fetchOutlook(celsius: number, cone: string): Promise<void> {
+    this.#outlookRound += 1;
+    const round = this.#outlookRound;
+    const found = await fetchOutlook(celsius, cone);
+    if (round !== this.#outlookRound) return;
+    const outlook = found ?? this.face.outlook;
+    this.#show(performance.now(), { outlook, outlookTrouble: found === null });
+  }
+
   async #tell(path: string): Promise<void> {
     if (await post(path)) return;
     const nowMs = performance.now();
@@ -223,5 +255,7 @@ function firstFace(): Face {
     curve: emptyCurve(),
     curveRound: 0,
     curveTrouble: false,
+    outlook: null,
+    outlookTrouble: false,
   };
 }

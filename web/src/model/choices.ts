@@ -3,7 +3,7 @@ import type { Unit } from "./units.js";
 
 export type Look = "day" | "night";
 export type Span = "firing" | "six-hours" | "hour";
-export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report";
+export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report" | "heat";
 
 export interface Choices {
   look: Look;
@@ -12,6 +12,10 @@ export interface Choices {
   sheet: Sheet;
   /** The sensor whose curve is bold; null follows the guide. */
   chosen: string | null;
+  /** The temperature that the outlook is asked for, degC; null for the top of the plan. */
+  wantedC: number | null;
+  /** The cone that it is asked for. */
+  cone: string;
 }
 
 /** The key in the browser's local storage; the page's first script reads the look from it before anything is drawn. */
@@ -23,13 +27,15 @@ export const usualChoices: Choices = {
   span: "six-hours",
   sheet: "now",
   chosen: null,
+  wantedC: null,
+  cone: "10",
 };
 
 const allowed = {
   look: ["day", "night"],
   unit: ["C", "F"],
   span: ["firing", "six-hours", "hour"],
-  sheet: ["now", "alarms", "curves", "reminders", "practice", "report"],
+  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat"],
 } as const;
 
 function oneOf<T extends string>(options: readonly T[], found: unknown, usual: T): T {
@@ -51,6 +57,9 @@ export function readChoices(stored: string | null): Choices {
     span: oneOf(allowed.span, found.span, usualChoices.span),
     sheet: oneOf(allowed.sheet, found.sheet, usualChoices.sheet),
     chosen: typeof found.chosen === "string" ? found.chosen : null,
+    wantedC:
+      typeof found.wantedC === "number" && found.wantedC >= 0 && found.wantedC <= 2000 ? found.wantedC : null,
+    cone: typeof found.cone === "string" && /^0?\d\d?$/.test(found.cone) ? found.cone : usualChoices.cone,
   };
 }
 

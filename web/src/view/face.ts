@@ -1,6 +1,7 @@
 /** What the view is given to show, and what a touch may ask for. The view holds no state of the kiln itself. */
 import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
+import type { Outlook } from "../model/outlook.js";
 import type { Order } from "../model/practice.js";
 import type { Held } from "../model/state.js";
 
@@ -23,6 +24,9 @@ export interface Face {
   /** Grows with every change of the curve, which is not watched itself. */
   curveRound: number;
   curveTrouble: boolean;
+  /** Heat work and forecast as last fetched; "early" before there is any, null before it was asked for. */
+  outlook: Outlook | "early" | null;
+  outlookTrouble: boolean;
 }
 
 export interface Acts {
