@@ -9,6 +9,7 @@ import pytest
 from monitor.heat_work.cones import CONES, cone_index
 from monitor.heat_work.rate import step_work
 from monitor.heat_work.running import GAP_S, HeatWork, bridged_share, new_heat_work, take_up
+from monitor.heat_work.steady import climb_work
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "cone_tests.csv"
 """Worked cases of the model, computed with steps of 60 s or less."""
@@ -65,14 +66,14 @@ def _run(celsius: np.ndarray, moments: np.ndarray) -> HeatWork:
 
 
 def test_sensors_stand_each_for_themselves() -> None:
-    """Two sensors in one state have what each has alone, and what a sum over the steps gives."""
+    """Two sensors in one state have what each has alone: a climb to the first temperature, and a sum over the steps."""
     moments = np.arange(0.0, 7200.0, 30.0)
     celsius = np.stack([1200.0 + moments / 120.0, 1100.0 + moments / 60.0], axis=1)
     both = _run(celsius, moments)
 
     for s in (0, 1):
         np.testing.assert_array_equal(both.work[0, s], _run(celsius[:, s : s + 1], moments).work[0, 0])
-        summed = step_work(celsius[:-1, s], celsius[1:, s], 30.0).sum(axis=0)
+        summed = climb_work(celsius[0, s], 60.0) + step_work(celsius[:-1, s], celsius[1:, s], 30.0).sum(axis=0)
         np.testing.assert_allclose(both.work[0, s], summed, rtol=1e-12)
 
 
@@ -84,9 +85,10 @@ def test_a_gap_is_bridged_and_told() -> None:
     holed[100:160] = np.nan
     whole, bridged = _run(celsius, moments), _run(holed, moments)
 
+    missed = climb_work(np.array(1240.0), 60.0)
     np.testing.assert_allclose(bridged.work, whole.work, rtol=1e-9)
-    np.testing.assert_allclose(bridged_share(bridged), 61.0 / 239.0, rtol=1e-9)
-    assert (bridged_share(whole) == 0.0).all()
+    np.testing.assert_allclose((bridged.bridged - missed) / (bridged.work - missed), 61.0 / 239.0, rtol=1e-6)
+    np.testing.assert_allclose(whole.bridged[0, 0], missed)
     assert GAP_S < 61 * 30.0
 
 
@@ -94,7 +96,6 @@ def test_before_the_first_temperature_nothing_is_taken_up() -> None:
     """A sensor that comes later begins when it comes; no work is no share."""
     state = new_heat_work((2, 1))
     take_up(state, 100.0, np.array([[np.nan], [1200.0]]))
-    take_up(state, 130.0, np.array([[1200.0], [1200.0]]))
 
     assert (state.work[0] == 0.0).all()
     assert (state.work[1] > 0.0).all()
@@ -112,3 +113,13 @@ def test_cooling_takes_nothing_back() -> None:
 
     assert (np.diff(np.array(levels), axis=0) >= 0.0).all()
     assert state.last_at.item() == 60.0 * (len(levels) - 1)
+
+
+def test_a_sensor_first_heard_hot_has_missed_a_steady_climb() -> None:
+    """Heard from 1100 degC on: what a climb of 60 degC/h brings up to there, all of it unmeasured; cold, nothing."""
+    state = new_heat_work((1, 2))
+    take_up(state, 1.7e9, np.array([[1100.0, 20.0]]))
+
+    np.testing.assert_allclose(state.work[0, 0], climb_work(np.array(1100.0), 60.0))
+    np.testing.assert_array_equal(bridged_share(state)[0, 0], 1.0)
+    assert (state.work[0, 1] < 1e-9).all()

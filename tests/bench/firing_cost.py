@@ -1,4 +1,4 @@
-"""Measure what a simulated firing costs: `python tests/bench/simulator.py [--kiln demo]`.
+"""Measure what a simulated firing costs: `python tests/bench/firing_cost.py [--kiln demo]`.
 
 Fires the kiln from lighting into the cooling, a scan a second, to a recording with its truth, in a process of its own,
 and tells its processor time for 96 h. The reference in the same run is the product's own writer, which turns as many
