@@ -43,8 +43,7 @@ def test_it_tells_evenness_and_the_plans_points(open_panel: Open) -> None:
 
     expect(sheet).to_contain_text("Front is 121 °F hotter than Back. New probes alone differ by up to 26 °F.")
     expect(sheet).to_contain_text("This firing goes 92 % as fast as its plan.")
-    expect(sheet).to_contain_text("2192 °F, planned Mon 24 15:30")
-    expect(sheet).to_contain_text("in 40 min, 16:40 between 25 min and 85 min from now")
+    expect(sheet).to_contain_text("2192 °F, planned Mon 24 15:30: in 40 min, 16:40 between 25 min and 85 min from now")
     expect(sheet).to_contain_text("an open end")
 
 
@@ -54,7 +53,7 @@ def test_a_person_asks_for_a_temperature_and_a_cone(service: FakeService, open_p
     open_heat(page)
     wait_for(lambda: service.outlooks_asked == [("1280", "10")])
     page.get_by_role("button", name="Temperature: less").click()
-    expect(page.locator(".sheet")).to_contain_text("Guide at 1270 °C")
+    expect(page.locator(".sheet")).to_contain_text("Guide at 1270 °C: in 40 min")
     page.get_by_role("button", name="Cone: more").click()
     expect(page.locator(".sheet")).to_contain_text("Cone 11, Front")
     wait_for(lambda: service.outlooks_asked[-1] == ("1270", "11"))

@@ -4,10 +4,8 @@ import {
   coneBeside,
   coneWords,
   momentWords,
-  placeOn,
   readOutlook,
   type SensorOutlook,
-  scaleOf,
   wantedC,
   whenWords,
 } from "./outlook.js";
@@ -31,33 +29,6 @@ describe("outlook", () => {
     expect(() => readOutlook(wrong)).toThrow(
       'outlook.points[1].expected.early: a number expected, "soon" found',
     );
-  });
-
-  it("shows the stretch of cones in which every sensor lies with its doubt", () => {
-    const scale = scaleOf(outlook);
-    if (scale === null) throw new Error("no scale");
-
-    expect(scale.low_c).toBeCloseTo(1118.3 - 21.5 - 25);
-    expect(scale.high_c).toBeCloseTo(1236.4 + 22.6 + 25);
-    expect(scale.cones.map(({ name }) => name)).toContain("6");
-    for (const { at } of scale.cones) expect(at).toBeGreaterThan(0);
-    expect(placeOn(scale, scale.low_c)).toBe(0);
-    expect(placeOn(scale, 5000)).toBe(1);
-    expect(placeOn(scale, (scale.low_c + scale.high_c) / 2)).toBeCloseTo(0.5);
-  });
-
-  it("keeps names of cones from running into each other", () => {
-    const cones = scaleOf(outlook)?.cones ?? [];
-
-    for (let index = 1; index < cones.length; index += 1) {
-      expect((cones[index]?.at ?? 0) - (cones[index - 1]?.at ?? 0)).toBeGreaterThanOrEqual(0.08);
-    }
-  });
-
-  it("has no scale before the first cone", () => {
-    const cold = { ...outlook, sensors: outlook.sensors.map((one) => ({ ...one, equivalent_c: null })) };
-
-    expect(scaleOf(cold)).toBeNull();
   });
 
   it("tells moments from now, with the day where it is another one", () => {

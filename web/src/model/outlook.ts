@@ -83,49 +83,6 @@ export function readOutlook(found: unknown): Outlook {
   return readFields(found, "outlook");
 }
 
-/** Room at either end of the scale, degC. */
-const SCALE_ROOM_C = 25;
-/** Names of cones closer than this share of the scale would run into each other. */
-const NAMES_APART = 0.08;
-
-export interface Mark {
-  name: string;
-  /** Place along the scale, 0 to 1. */
-  at: number;
-}
-
-export interface Scale {
-  low_c: number;
-  high_c: number;
-  cones: Mark[];
-}
-
-/** The stretch of the cone scale that holds every sensor with its doubt; null while none has reached a cone. */
-export function scaleOf(outlook: Outlook): Scale | null {
-  const ends = outlook.sensors.flatMap(({ equivalent_c, half_width_c }) =>
-    equivalent_c === null || half_width_c === null
-      ? []
-      : [equivalent_c - half_width_c, equivalent_c + half_width_c],
-  );
-  if (ends.length === 0) return null;
-  const low_c = Math.min(...ends) - SCALE_ROOM_C;
-  const high_c = Math.max(...ends) + SCALE_ROOM_C;
-  const cones: Mark[] = [];
-  let last = Number.NEGATIVE_INFINITY;
-  for (const [name, celsius] of outlook.scale) {
-    const at = (celsius - low_c) / (high_c - low_c);
-    if (at < 0.02 || at > 0.98 || at - last < NAMES_APART) continue;
-    cones.push({ name, at });
-    last = at;
-  }
-  return { low_c, high_c, cones };
-}
-
-/** Place along the scale, 0 to 1. */
-export function placeOn(scale: Scale, celsius: number): number {
-  return Math.min(1, Math.max(0, (celsius - scale.low_c) / (scale.high_c - scale.low_c)));
-}
-
 /** A moment as the watch reads it: "in 35 min (14:05)", with the day where that is another one. */
 export function momentWords(time: number, now: number, zone: string): string {
   const clock = clockText(time, zone);

@@ -146,7 +146,8 @@ export const strings = {
     unsure: (text: string) => `New probes alone differ by up to ${text}.`,
     ahead: "When",
     pace: (share: number) => `This firing goes ${Math.round(share * 100)} % as fast as its plan.`,
-    interval: "Four of five come within the interval, if stoking goes on.",
+    interval:
+      "Four of five come within the bar, if stoking goes on; the full mark is the likely moment, the hollow one the plan's.",
     moment: (stretch: string, at: string) => `in ${stretch}, ${at}`,
     between: (early: string, late: string) => `between ${early} and ${late} from now`,
     open: "an open end",
@@ -161,6 +162,8 @@ export const strings = {
     more: (what: string) => `${what}: more`,
     temperature: "Temperature",
     coneWanted: "Cone",
+    askTemperature: "Ask for another temperature.",
+    askCone: "Ask for another cone.",
   },
   practice: {
     key: "Practise",
