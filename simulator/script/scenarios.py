@@ -40,13 +40,13 @@ GOOD = (
     Scenario(
         "long-haul",
         "A good firing of a long kiln with five stacks, side stoked from the back, by four watches.\n"
-        "Nothing should alarm, however slow the back.",
+        "Nothing should stall, however slow the back.",
         kiln="long",
     ),
     Scenario(
         "bare-bones",
         "A good firing judged by two type K probes alone, without one in the firebox.\n"
-        "Nothing should alarm; little can be told.",
+        "Little can be told; the front may fall for some minutes, as fires do.",
         kiln="two-probes",
     ),
     Scenario(
@@ -57,7 +57,8 @@ GOOD = (
     ),
     Scenario(
         "strong-draw",
-        "A good firing under a chimney of nine metres with the damper far in.\nNothing should alarm.",
+        "A good firing under a chimney of nine metres with the damper far in.\n"
+        "Nothing should stall; the front may fall for some minutes, as fires do.",
         kiln="tall",
     ),
 )
@@ -242,9 +243,9 @@ PROBES = (
     ),
     Scenario(
         "green-rot",
-        "From the reduction on the type K probe at the back reads two degrees less every hour.\n"
+        "From the reduction on the type K probe at the back reads six degrees less for every hour in rich gas.\n"
         "No lagging back: it leaves its neighbours' story. Nothing should correct it silently.",
-        (Spell(ProbeFault.GREEN_ROT, 0.0, FIRING_H, size=2.0, sensor="back", stage="reduction"),),
+        (Spell(ProbeFault.GREEN_ROT, 0.0, FIRING_H, size=6.0, sensor="back", stage="reduction"),),
     ),
     Scenario(
         "wrong-letter",
