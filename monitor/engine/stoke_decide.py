@@ -28,7 +28,8 @@ from monitor.model import SLOT_S, FloatArray
 _MOVED = 18
 _APART = round(STOKE_APART_S / SLOT_S)
 _FIRST = 1.0e6
-_NEAR_NOTE = 12
+_NEAR_NOTE = (12, 12)
+_NEAR_SWITCH = (2, 7)
 
 
 def decide(watch: Watch, setup: EngineSetup, newest: float, closed: BoolArray) -> list[Stoke]:
@@ -155,8 +156,9 @@ def _take_note(watch: Watch, setup: EngineSetup, kiln: int, place: int, newest: 
     at = HISTORY - 1 - round((newest - moment) / SLOT_S)
     if _slot_of(at) < 0 or moment < times.last[kiln]:
         return [Stoke(kiln, -1, np.nan, moment, 0.0, is_late=True, is_noted=True)]
-    near = watch.stokes.found[kiln, at - _NEAR_NOTE : min(at + _NEAR_NOTE, HISTORY - NEXT)]
-    best, shows = at - _NEAR_NOTE + int(near.argmax()), bool(near.max() >= STOKE_LEAST_EVIDENCE)
+    before, after = _NEAR_SWITCH if watch.stokes.noted_look[kiln, place] else _NEAR_NOTE
+    near = watch.stokes.found[kiln, at - before : min(at + after, HISTORY - NEXT)]
+    best, shows = at - before + int(near.argmax()), bool(near.max() >= STOKE_LEAST_EVIDENCE)
     begin = best if shows else at
     if watch.stokes.noted_look[kiln, place]:
         if _is_look(watch, kiln, moment, float(near.max())):
