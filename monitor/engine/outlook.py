@@ -1,6 +1,7 @@
 """Heat work, evenness and forecast of one kiln as records: what each sensor has seen, and what is ahead of it."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -168,17 +169,17 @@ def _points(known: Known, kiln: int, course: Paths | None) -> tuple[PointOutlook
     if course is None:
         return ()
     count = int(np.isfinite(setup.plan_h[kiln]).sum())
-    hours, celsius = setup.plan_h[kiln, :count], setup.plan_c[kiln, :count]
+    hours, celsius = setup.plan_h[kiln, :count].tolist(), setup.plan_c[kiln, :count].tolist()
     here, lit = now.level[kiln, now.guiding.sensor[kiln]], float(now.guiding.lit[kiln])
     own_pace = float(pace(known.learned)[kiln])
-    is_hold = np.append(np.abs(np.diff(celsius)) <= AT_HOLD_C, False)
+    is_hold = [abs(after - before) <= AT_HOLD_C for before, after in pairwise(celsius)] + [False]
     told: list[PointOutlook] = []
-    for p in np.flatnonzero(celsius > here).tolist():
+    for p in (p for p in range(count) if celsius[p] > here):
         if p > 0 and is_hold[p - 1] and told:
             expected = _later(told[-1].expected, (hours[p] - hours[p - 1]) * 3600.0 / own_pace)
         else:
             expected = _when(now.now, hours_to_temperature(course, celsius[p] - AT_HOLD_C * is_hold[p]))
-        told.append(PointOutlook(float(celsius[p]), round(lit + float(hours[p]) * 3600.0, 1), expected))
+        told.append(PointOutlook(celsius[p], round(lit + hours[p] * 3600.0, 1), expected))
     return tuple(told)
 
 

@@ -45,6 +45,7 @@ def test_the_night_watch_dozes_and_the_demo_alarms(started: Callable[..., Runnin
     early = stored_findings(data)
     exported = command("export", "--data", data, running)
     seen = service.ask("/api/snapshot").told
+    outlook = service.ask("/api/outlook?celsius=1200&cone=6")
     status, words = service.health()
     children = descendants(service)
     code = service.end()
@@ -52,6 +53,8 @@ def test_the_night_watch_dozes_and_the_demo_alarms(started: Callable[..., Runnin
     export_after = command("export", "--data", data, after)
     export_site(data, site)
 
+    assert outlook.status == 200
+    assert [s["sensor"] for s in outlook.told["sensors"] if s["wanted_at"]] == [s["id"] for s in snapshot["sensors"]]
     assert code == 0
     assert snapshot["test"] == words["test"] == "simulator"
     assert snapshot["speed"] == 600.0

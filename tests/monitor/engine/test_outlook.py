@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -9,6 +10,7 @@ from monitor.engine.engine import Engine
 from monitor.engine.outlook import Wanted
 from monitor.heat_work.cones import CONES, cone_index
 from monitor.model import FloatArray, Outlook, SensorOutlook, Slots, Status
+from monitor.publish.messages import encode
 from tests.monitor.engine.conftest import START
 
 PER_H = 720
@@ -30,6 +32,7 @@ def outlook_after(
         engine.judge(make_slots(course, status))
         outlook = engine.outlook(Wanted(**asks))  # type: ignore[arg-type]
         assert outlook is not None
+        assert msgspec.json.decode(encode(outlook), type=Outlook) == outlook  # it goes over the wire as it is
         return engine, outlook
 
     return fired
