@@ -78,6 +78,15 @@ def test_nothing_judged_and_nothing_answered_are_told_apart(service: FakeService
     expect(page.locator(".sheet").get_by_role("status")).to_contain_text("could not be fetched")
 
 
+def test_hours_over_several_days_are_shown(service: FakeService, open_panel: Open) -> None:
+    """The same hour of two days stands twice on the scale; nothing fails."""
+    service.outlook["points"][-1]["planned"] = service.outlook["at"] + 68 * 3600.0
+    page = open_panel(sheet="heat")
+
+    expect(page.locator(".sheet .axis").last).to_contain_text("Wed 26")
+    expect(page.locator(".sheet")).to_contain_text("planned Thu 27 12:00")
+
+
 def test_a_cold_and_a_closed_kiln_are_told_in_words(service: FakeService, open_panel: Open) -> None:
     """No scale before the first cone; nothing is expected once the kiln is closed up."""
     for sensor in service.outlook["sensors"]:
