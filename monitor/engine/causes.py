@@ -15,7 +15,7 @@ from monitor.engine.rhythm import Rhythm
 from monitor.engine.setup import EngineSetup
 
 OVERDUE = 1.6
-"""An interval this many times the usual one is overdue (design: twice the scatter of a tired crew)."""
+"""An interval this many times the usual one is overdue (practice)."""
 
 AS_USUAL = (0.75, 1.35)
 """Stokes of the last half hour over those of the usual rhythm that count as usual."""

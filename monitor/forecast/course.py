@@ -10,7 +10,7 @@ import numpy as np
 from monitor.model import FloatArray
 
 SETTLE_H = 0.5
-"""How long a climb that is off lasts on, hours (design: least error over simulated firings, 0.25 to 3 h compared)."""
+"""How long a climb that is off lasts on, hours (design: over simulated firings the median error grows beyond this)."""
 
 _NEAR_H = 0.25
 

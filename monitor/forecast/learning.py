@@ -49,9 +49,8 @@ class Learned:
 
     `newest` (1,) numbers the half hour of the newest notes, -1 before the first. `low`, `high` (K, S, n) degC are the
     ends of the intervals that are waited for, NaN for none: those for the first of `AHEAD_H`, oldest first, as many as
-    half hours until they are due, then those for the next. `wide`
-    (K, S, 3, 2) is the natural logarithm of the half width's factor. `place` (K, m) are the plan's hours at which the
-    kiln stood, newest last, NaN for none.
+    half hours until they are due, then those for the next. `wide` (K, S, 3, 2) is the natural logarithm of the half
+    width's factor. `place` (K, m) are the plan's hours at which the kiln stood, newest last, NaN for none.
     """
 
     newest: IntArray
