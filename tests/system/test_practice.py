@@ -31,9 +31,13 @@ def practice(demo: Running) -> Any:
 
 
 def guide_c(demo: Running) -> float:
-    """Return the guide's newest temperature."""
-    snapshot = demo.ask("/api/snapshot").told
-    return next(v["celsius"] for v in snapshot["values"] if v["sensor"] == snapshot["guide"])
+    """Return the guide's newest temperature; waits where the kiln can be had in hand before its first scan."""
+
+    def heard() -> float | None:
+        snapshot = demo.ask("/api/snapshot").told
+        return next(v["celsius"] for v in snapshot["values"] if v["sensor"] == snapshot["guide"])
+
+    return float(until(heard, 30.0, what="the guide's temperature"))
 
 
 def open_practice(browser: Browser, demo: Running, size: tuple[int, int]) -> Page:
