@@ -7,7 +7,8 @@ told as drift). Each ends with the jump back.
 
 A slot that differs from the one before is followed for seven more; then a line is laid through the seven slots before
 and one through the seven after. A jump is a gap between the two lines that is large beside what either does, and that
-came at once: cold air from a stoke door takes three slots and more to pass a sheath.
+came at once: cold air from a stoke door takes three slots and more to pass a sheath. Where a probe is read less often
+than every slot that cannot be seen, and a step is left to the neighbours.
 """
 
 from dataclasses import dataclass
@@ -57,19 +58,21 @@ BEFORE = AFTER[:, ::-1] * np.array([[1.0], [-1.0]])
 class Jumps:
     """What is remembered of each sensor (K, S); degC and epoch seconds.
 
-    `ring` (K, S, n) the slots heard, newest last at `kept_at`, `run` how many of them without a gap; `volts` (2, K, S)
-    the emf of the last two; `slots` heard since a jump began, 0 for none under way, and `at` its begin; `held_volts`
-    (K, S, S) every emf before it; `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that
-    stand, at a reading of `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open, and `partner` (K, S) with whom an
-    input was exchanged.
+    `ring` (K, S, n) the slots heard, newest last at `kept_at`, `apart_s` after the one before, `run` how many of them
+    without a gap; `volts` (2, K, S) the emf of the last two; `slots` heard since a jump began, 0 for none under way,
+    `at` its begin and `is_slow` whether slots were missing there; `held_volts` (K, S, S) every emf before it;
+    `jumped_at` the begin of the last that was one. `offset_c` is the sum of steps that stand, at a reading of
+    `offset_at_c`; `told` (K, S, F) which of `FAULTS` is open, and `partner` (K, S) with whom an input was exchanged.
     """
 
     ring: FloatArray
     kept_at: FloatArray
+    apart_s: FloatArray
     run: IntArray
     volts: FloatArray
     slots: IntArray
     at: FloatArray
+    is_slow: BoolArray
     held_volts: FloatArray
     jumped_at: FloatArray
     offset_c: FloatArray
@@ -97,10 +100,12 @@ def new_jumps(shape: tuple[int, int]) -> Jumps:
     return Jumps(
         ring=np.full((*shape, KEPT), np.nan),
         kept_at=np.full(shape, np.nan),
+        apart_s=np.full(shape, np.nan),
         run=np.zeros(shape, np.int64),
         volts=np.full((2, *shape), np.nan),
         slots=np.zeros(shape, np.int64),
         at=np.full(shape, np.nan),
+        is_slow=np.zeros(shape, bool),
         held_volts=np.full((*shape, shape[1]), np.nan),
         jumped_at=np.full(shape, np.nan),
         offset_c=np.zeros(shape),
@@ -126,6 +131,7 @@ def keep_plain_slots(
     jumps.volts = np.where(who, volts, jumps.volts)
     run = np.where(end[0] - jumps.kept_at <= 3 * SLOT_S, jumps.run, 0) + len(end)
     jumps.run = np.where(who, run, jumps.run)
+    jumps.apart_s = np.where(who, end[-1] - (end[-2] if len(end) > 1 else jumps.kept_at), jumps.apart_s)
     jumps.kept_at = np.where(who, end[-1], jumps.kept_at)
 
 
@@ -136,6 +142,7 @@ def keep_slot(jumps: Jumps, seen: Seen, speaks: BoolArray, end: float) -> None:
     jumps.volts = np.where(speaks, np.stack([jumps.volts[1], seen.middle_volts]), jumps.volts)
     near = end - jumps.kept_at <= 3 * SLOT_S
     jumps.run = np.where(speaks, np.where(near, jumps.run, 0) + 1, jumps.run)
+    jumps.apart_s = np.where(speaks, end - jumps.kept_at, jumps.apart_s)
     jumps.kept_at = np.where(speaks, end, jumps.kept_at)
 
 
@@ -151,6 +158,7 @@ def judge_jumps(jumps: Jumps, beats: Beats, seen: Seen, *, end: float, able: Boo
     if starts.any():
         jumps.slots = np.where(starts, 1, jumps.slots)
         jumps.at = np.where(starts, end - SLOT_S, jumps.at)
+        jumps.is_slow = np.where(starts, jumps.apart_s > SLOT_S, jumps.is_slow)
         before = np.where(speaks, jumps.volts[0], jumps.volts[1])
         jumps.held_volts = np.where(starts[:, :, None], before[:, None, :], jumps.held_volts)
     return changes
@@ -193,7 +201,9 @@ def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[Fa
     shorted = jumped & ~pairs & (gap.to_c < SHORT_BELOW_C) & (gap.to_c > SHORT_ABOVE_C) & (gap.size_c < -SHORT_FALL_C)
     back = jumped & is_short & (gap.size_c > SHORT_FALL_C)
     changes = _switched(jumps, SHORT, begins=shorted, ends=back, size_c=gap.size_c)
-    _step(jumps, gap, jumped & ~shorted & ~back & ~pairs & ~is_short)
+    steps = jumped & ~shorted & ~back & ~pairs & ~is_short
+    _step(jumps, gap, steps & ~jumps.is_slow)
+    jumped &= ~(steps & jumps.is_slow)
     jumps.jumped_at = np.where(jumped, jumps.at, jumps.jumped_at)
     beats.last_beat[jumped] = NEVER
     beats.tainted |= jumped

@@ -97,6 +97,17 @@ def test_a_change_over_a_gap_is_no_jump(make_slots: MakeSlots, start: float) -> 
     assert _judge(make_slots(celsius), start) == []
 
 
+def test_a_probe_read_every_other_slot_is_told_short_but_not_off(make_slots: MakeSlots, start: float) -> None:
+    """In 10 s a small sheath follows a stoke as a contact would jump; from 900 degC to the head's 60 none does."""
+    unread = np.arange(200) % 2 == 1
+    stoked, shorted = _first_order(200, 99, 880.0, 4.0), _ramp(200)
+    shorted[100:] = 60.0
+    stoked[unread] = shorted[unread] = np.nan
+
+    assert _judge(make_slots(stoked), start) == []
+    assert [t[1:3] for t in _judge(make_slots(shorted), start)] == [("begin", "short")]
+
+
 def test_a_step_must_stand_out_of_what_is_usual(make_slots: MakeSlots, start: float) -> None:
     """Where beats change by 4 degC anyway, a step of 15 is not told: six times 4 is more."""
     celsius = _ramp(200)
