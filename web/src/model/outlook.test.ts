@@ -48,10 +48,12 @@ describe("outlook", () => {
 
   it("says that something is there already, or lies beyond what it sees", () => {
     const there = whenWords({ early: outlook.at, likely: outlook.at, late: outlook.at }, outlook, "UTC");
+    const soon = { early: outlook.at + 17, likely: outlook.at + 60, late: outlook.at + 120 };
     const beyond = whenWords({ early: null, likely: null, late: null }, outlook, "UTC");
     const perhaps = whenWords({ early: outlook.at + 3600, likely: null, late: null }, outlook, "UTC");
 
     expect(there.likely).toBe("there already");
+    expect(whenWords(soon, outlook, "UTC")).toEqual({ likely: "about now", between: "" });
     expect(beyond).toEqual({ likely: "not within 72 h", between: "" });
     expect(perhaps.between).toBe("in 60 min, 17:00 at the earliest");
   });

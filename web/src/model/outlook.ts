@@ -91,11 +91,15 @@ export function momentWords(time: number, now: number, zone: string): string {
   return strings.heat.moment(strings.stretch(Math.max(0, time - now)), at);
 }
 
+/** Nearer than this nobody looks at the cones by the second, and no probe tells them so well. */
+const NOW_S = 300;
+
 /** When something is expected: the likely moment and the interval behind it. */
 export function whenWords(found: When, outlook: Outlook, zone: string): { likely: string; between: string } {
   const words = strings.heat;
   const now = outlook.at;
   if (found.late !== null && found.late - now < 1) return { likely: words.there, between: "" };
+  if (found.late !== null && found.late - now < NOW_S) return { likely: words.now, between: "" };
   if (found.likely === null) {
     const early = found.early === null ? "" : words.earliest(momentWords(found.early, now, zone));
     return { likely: words.beyond(outlook.reach_h), between: early };

@@ -152,6 +152,7 @@ export const strings = {
     between: (early: string, late: string) => `between ${early} and ${late} from now`,
     open: "an open end",
     there: "there already",
+    now: "about now",
     beyond: (hours: number) => `not within ${hours} h`,
     earliest: (moment: string) => `${moment} at the earliest`,
     closed: "The kiln is closed up: nothing more is expected.",
