@@ -9,11 +9,12 @@ from typing import Any
 from monitor.alarms.state import Reason
 from monitor.clock import host_seconds
 from monitor.engine.outlook import Wanted
-from monitor.live import Live
-from monitor.model import Finding, Outlook
+from monitor.live import Live, Told
+from monitor.model import Entry, Finding, Outlook
 from monitor.practice import PracticeLine
-from monitor.present import finding_line
-from monitor.publish.messages import FindingLine, Firing
+from monitor.present import entry_line, finding_line
+from monitor.publish.http_api import ToldEntry
+from monitor.publish.messages import EntryLine, FindingLine, Firing
 from monitor.publish.metrics import Measures, render_metrics
 from monitor.store.errors import StoreError
 from monitor.store.reader import Reader
@@ -129,6 +130,24 @@ class Desk:
             return [finding_line(finding) for finding in await self._live.recorder.read(ask)]
         except StoreError:
             return []
+
+    async def entries(self) -> list[EntryLine]:
+        """Return what people told in the firing on show, oldest first."""
+        firing = self._live.shown
+        if firing is None:
+            return []
+
+        def ask(reader: Reader) -> list[Entry]:
+            return reader.entries(firing.id)
+
+        try:
+            return [entry_line(entry) for entry in await self._live.recorder.read(ask)]
+        except StoreError:
+            return []
+
+    async def enter(self, told: ToldEntry) -> tuple[EntryLine, bool] | None:
+        """Take in what somebody told; return it and whether it is on disk, None where no firing is open."""
+        return await self._live.enter(Told(told.id, told.what, told.door, told.ago_s, told.who))
 
     def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
         """Return heat work, evenness and forecast with what was asked for, None before anything was judged.

@@ -14,7 +14,7 @@ from monitor.store.opening import open_reader
 from monitor.store.reader import Reader
 from monitor.store.records import Firing
 from monitor.wire.node_order import WAIT_S
-from monitor.wire.recording import export_lines
+from monitor.wire.recording import by_clock, export_lines
 
 ENDINGS = (".senml.jsonl", ".senml.jsonl.gz")
 LEVEL = 6
@@ -66,7 +66,8 @@ def _export(reader: Reader, firing: Firing, out: Path) -> tuple[int, list[Damage
 
     try:
         with part.open("wb") as raw, _packed(raw, out) as lines:
-            lines.writelines(export_lines(arrivals(), until=_until(reader, firing)))
+            events = by_clock(arrivals(), reader.entries(firing.id))
+            lines.writelines(export_lines(events, until=_until(reader, firing)))
         part.replace(out)
     except OSError as error:
         part.unlink(missing_ok=True)

@@ -18,10 +18,10 @@ from monitor.alarms.records import Acknowledgement
 from monitor.alarms.silence import Silence
 from monitor.alarms.table import AlarmTable
 from monitor.clock import RecordClock, host_seconds
-from monitor.model import Arrival, Scan, Temperatures, Tick
+from monitor.model import Arrival, Entry, EntryKind, Event, Scan, Temperatures, Tick
 from monitor.pipeline import Accepted, LinkState, Outcome, Pipeline
-from monitor.present import Present, finding_line
-from monitor.publish.messages import Firing, Frame, Kiln, Links, Snapshot
+from monitor.present import Present, entry_line, finding_line
+from monitor.publish.messages import EntryLine, Firing, Frame, Kiln, Links, Snapshot
 from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
 from monitor.site_file import Site
@@ -71,6 +71,17 @@ class Occasion:
 
     test: str | None = None
     speed: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a panel tells: see `monitor.model.Entry`; `ago_s` seconds ago it was done."""
+
+    id: str
+    what: EntryKind
+    door: str | None = None
+    ago_s: float = 0.0
+    who: str | None = None
 
 
 class Live:
@@ -148,7 +159,7 @@ class Live:
         self.counts["repeats"] += not outcome.accepted
         self._follow(outcome, now_s)
 
-    def judged(self, events: Sequence[Arrival | Tick], links: LinkState) -> Outcome | None:
+    def judged(self, events: Sequence[Event], links: LinkState) -> Outcome | None:
         """Feed the pipeline; a fault of ours there must take down neither acquisition nor storage, nor be hidden."""
         try:
             return self.pipeline.feed(events, links)
@@ -160,10 +171,9 @@ class Live:
             return None
 
     def _keep_unjudged(self, arrival: Arrival) -> None:
-        nothing = Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8))
         if arrival.scan.time < RELATIVE_BELOW_S:
             arrival = Arrival(replace(arrival.scan, time=arrival.clock), arrival.clock)
-        self._keep(Outcome([Accepted(arrival, is_late=True)], nothing, [], [], 0))
+        self._keep(Outcome([Accepted(arrival, is_late=True)], _nothing(), [], [], 0))
 
     def second(self) -> None:
         """Do what falls due as time passes; call it about once a second."""
@@ -189,7 +199,7 @@ class Live:
         """Show, keep and pass on what followed from an event."""
         climbs = self.pipeline.climbs() if outcome.slots else None
         self._due |= self.present.take(outcome, climbs, now_s)
-        if outcome.findings or outcome.alarm_changes:
+        if outcome.findings or outcome.alarm_changes or outcome.entries:
             self._tell_changes(outcome, now_s)
         elif self._due:
             self._tell_values(now_s)
@@ -258,6 +268,8 @@ class Live:
             msgspec.structs.replace(
                 frame,
                 findings=[finding_line(f) for f in outcome.findings],
+                entries=[entry_line(entry) for entry in outcome.entries],
+                closed_up=self.pipeline.closed_up() is not None if outcome.entries else None,
                 alarms=self.present.alarm_lines(self.pipeline.alarms(), self.clock.now()),
                 silenced_s=self._silence.remaining_s(now_s),
             )
@@ -283,6 +295,8 @@ class Live:
             findings=list(self.present.findings),
             last_stoke=self.present.last_stoke,
             links=self.links(now_s),
+            entries=self.present.recent_entries(),
+            closed_up=self.pipeline.closed_up() is not None,
             practice=self.practice,
         )
 
@@ -324,6 +338,26 @@ class Live:
         self.keep_state()
         return answer, await self.recorder.kept()
 
+    async def enter(self, told: Told) -> tuple[EntryLine, bool] | None:
+        """Take in what somebody told; return it as it is kept, and whether that is on disk; None without a firing.
+
+        What was told before, by its id, is told again and changes nothing.
+        """
+        if self._shown is None or self._shown.ended is not None:
+            return None
+        known = self.present.entries.get(told.id)
+        if known is None:
+            clock = self.clock.now()
+            time = max(self._shown.begun, clock - told.ago_s * self.occasion.speed)
+            entry = Entry(told.id, clock, min(time, clock), told.what, told.door, told.who)
+            known = entry_line(entry)
+            outcome = self.judged([entry], self._link_state(host_seconds()))
+            if outcome is None:
+                outcome = Outcome([], _nothing(), [], [], 0, (entry,))
+            self._follow(outcome, host_seconds())
+            self.keep_state()
+        return known, await self.recorder.kept()
+
     def silence(self) -> float:
         """Silence all sound for a minute and return the seconds left."""
         now_s = host_seconds()
@@ -361,7 +395,7 @@ class Live:
         self.show(ended)
         self.pipeline.begin_firing()
         self.present.forget_fire()
-        self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[]))
+        self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[], closed_up=False))
         return self._shown
 
     def show(self, firing: StoredFiring) -> None:
@@ -377,3 +411,7 @@ class Live:
         """Keep the pipeline's state, so that a restart need not judge the whole firing again."""
         self._state_kept_s = host_seconds()
         self.recorder.keep_state(self.clock.now(), self.pipeline.save())
+
+
+def _nothing() -> Temperatures:
+    return Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8))

@@ -86,6 +86,34 @@ class Tick:
     clock: float
 
 
+class EntryKind(StrEnum):
+    """What a person told of: wood charged, the kiln closed up, or that it is fired on after all."""
+
+    STOKED = "stoked"
+    CLOSED_UP = "closed-up"
+    FIRED_ON = "fired-on"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What a person told the host at record clock `clock`: `what` was done at `time`, both epoch seconds.
+
+    `id` was made by whoever told it, so that one told twice is one; `door` (front or side) of a stoke; `who` as far as
+    the panel knows.
+    """
+
+    id: str
+    clock: float
+    time: float
+    what: EntryKind
+    door: str | None = None
+    who: str | None = None
+
+
+Event = Arrival | Tick | Entry
+"""What comes into the chain, in order of its clock."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ScanBlock:
     """Scans as columns, n scans by S sensors in the site's order; NaN where nothing was sent.

@@ -5,8 +5,9 @@ same pipeline; what goes out does not depend on how events are cut into calls, a
 never stopped.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from functools import partial
 from zlib import crc32
 
 import msgspec
@@ -21,7 +22,20 @@ from monitor.engine.engine import Engine
 from monitor.engine.outlook import Wanted
 from monitor.engine.setup import setup_from_sites
 from monitor.engine.slots import SlotReducer
-from monitor.model import Alarm, Arrival, Finding, Outlook, SensorClimb, Slots, Status, Temperatures, Tick
+from monitor.model import (
+    Alarm,
+    Arrival,
+    Entry,
+    EntryKind,
+    Event,
+    Finding,
+    Outlook,
+    SensorClimb,
+    Slots,
+    Status,
+    Temperatures,
+    Tick,
+)
 from monitor.site_file import CHAMBER_PLACES, Site
 from monitor.thermocouple.convert import Conversion, convert_block
 from monitor.wire.node_clock import NodeClock, NodeClockCounts
@@ -48,13 +62,17 @@ class Accepted:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What followed from some events: `temperatures` has one row for each of `accepted`; `slots` were judged."""
+    """What followed from some events: `temperatures` has one row for each of `accepted`; `slots` were judged.
+
+    `entries` are what people told among the events.
+    """
 
     accepted: list[Accepted]
     temperatures: Temperatures
     findings: list[Finding]
     alarm_changes: list[AlarmChange]
     slots: int
+    entries: tuple[Entry, ...] = ()
 
 
 def conversions_of(site: Site) -> tuple[Conversion, ...]:
@@ -100,6 +118,7 @@ class Pipeline:
         self._reducer = SlotReducer(len(self._site.sensor))
         self._engine = Engine(setup_from_sites([self._site]))
         self._contacts = Contacts(self._site.contact)
+        self._told: list[Entry] = []
         self._book = None if self._table is None else AlarmBook(self._table, self._watched)
         self._conditions = Conditions()
 
@@ -107,9 +126,9 @@ class Pipeline:
         """Forget the fire, its findings and its alarms; scans keep their identity."""
         self._begin()
 
-    def feed(self, events: Iterable[Arrival | Tick], links: LinkState | None = None) -> Outcome:
+    def feed(self, events: Iterable[Event], links: LinkState | None = None) -> Outcome:
         """Take in events in order of their clock and return all that follows from them."""
-        accepted, closings = self._order(events)
+        accepted, closings, entries = self._order(events)
         block = to_block([a.arrival.scan for a in accepted], self._inputs)
         temperatures = convert_block(block, self._conversions)
         judged = np.flatnonzero([not a.is_late for a in accepted])
@@ -126,21 +145,28 @@ class Pipeline:
             for i in judged:
                 self._contacts.hold(accepted[i].arrival.scan)
         findings, changes = self._judge(closings, links) if closings else ([], [])
-        return Outcome(accepted, temperatures, findings, changes, len(closings))
+        return Outcome(accepted, temperatures, findings, changes, len(closings), tuple(entries))
 
-    def _order(self, events: Iterable[Arrival | Tick]) -> tuple[list[Accepted], list[Closing]]:
+    def _order(self, events: Iterable[Event]) -> tuple[list[Accepted], list[Closing], list[Entry]]:
         accepted: list[Accepted] = []
         closings: list[Closing] = []
+        entries: list[Entry] = []
         for event in events:
-            placed = event
+            placed: Arrival | Tick
             if isinstance(event, Arrival):
                 placed = self._node_clock.place(event, is_host_clock=self.guard_clock)
+            elif isinstance(event, Entry):
+                placed = Tick(event.clock)
+                entries.append(event)
+            else:
+                placed = event
             step = self._sequencer.take(placed)
             closings += step.closings
             if isinstance(placed, Arrival) and step.verdict is not Verdict.REPEAT:
                 accepted.append(Accepted(placed, is_late=step.verdict is Verdict.LATE))
             self._clock = max(self._clock, event.clock)
-        return accepted, closings
+        self._told += entries
+        return accepted, closings, entries
 
     def _judge(self, closings: list[Closing], links: LinkState | None) -> tuple[list[Finding], list[AlarmChange]]:
         for closing in closings:
@@ -160,15 +186,40 @@ class Pipeline:
         return findings, changes
 
     def _judged(self, slots: Slots) -> list[Finding]:
-        """Judge `slots`, the engine being told of each opened door before the slot that holds its moment."""
+        """Judge `slots`, the engine being told of doors and of what people said before the first slot that may know it.
+
+        That is the slot that holds a door's moment, and the first that was closed at a later clock than an entry's: by
+        clocks alone, so that neither blocks nor the order of events at one clock make a difference.
+        """
         told: list[Finding] = []
         begin = 0
-        for opened in self._contacts.opened(float(slots.end[-1])):
-            at = int(np.searchsorted(slots.end, opened.time, side="right"))
+        for at, _, tell in sorted(self._news(slots), key=lambda news: news[:2]):
             told += (finding for _, finding in self._engine.judge(_cut(slots, begin, at)))
             begin = at
-            self._engine.note_opened(opened.time, opened.door)
+            tell()
         return told + [finding for _, finding in self._engine.judge(_cut(slots, begin, len(slots.end)))]
+
+    def _news(self, slots: Slots) -> Iterator[tuple[int, int, Callable[[], None]]]:
+        """Yield what the engine is to be told before which slot; doors come before people."""
+        for opened in self._contacts.opened(float(slots.end[-1])):
+            at = int(np.searchsorted(slots.end, opened.time, side="right"))
+            yield at, 0, partial(self._engine.note_opened, opened.time, opened.door)
+        places = np.searchsorted(slots.known_at[:, 0], [entry.clock for entry in self._told], side="right").tolist()
+        waiting = []
+        for at, entry in zip(places, self._told, strict=True):
+            if at == len(slots.end):
+                waiting.append(entry)
+            else:
+                yield at, 1, partial(self._take_entry, entry)
+        self._told = waiting
+
+    def _take_entry(self, entry: Entry) -> None:
+        if entry.what is EntryKind.STOKED and entry.door is not None:
+            self._engine.note_stoke(entry.time, entry.door)
+        elif entry.what is EntryKind.CLOSED_UP:
+            self._engine.close_up(entry.time)
+        else:
+            self._engine.fire_on()
 
     def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
         status, mean = slots.status[i, 0], slots.mean_c[i, 0]
@@ -213,6 +264,13 @@ class Pipeline:
         """Return the sensor that guides now."""
         return self._engine.guide()
 
+    def closed_up(self) -> float | None:
+        """Return when the kiln was closed up, epoch seconds, None while it is fired."""
+        told = [e for e in self._told if e.what is not EntryKind.STOKED]
+        if told:
+            return told[-1].time if told[-1].what is EntryKind.CLOSED_UP else None
+        return self._engine.closed_up()
+
     def outlook(self, wanted: Wanted) -> Outlook | None:
         """Return heat work, evenness and forecast as of the newest beat, None before the first."""
         return self._engine.outlook(wanted)
@@ -240,6 +298,7 @@ class Pipeline:
                 reducer=self._reducer.save(),
                 engine=self._engine.save(),
                 contacts=self._contacts.save(),
+                told=self._told,
                 book=None if self._book is None else self._book.save(),
             )
         )
@@ -264,6 +323,7 @@ class Pipeline:
         self._reducer.restore(held.reducer)
         self._engine.restore(held.engine)
         self._contacts.restore(held.contacts)
+        self._told = held.told
         if self._table is not None and held.book is not None:
             self._book = AlarmBook.restore(self._table, self._watched, held.book)
 
@@ -281,4 +341,5 @@ class _Saved(msgspec.Struct):
     reducer: bytes
     engine: bytes
     contacts: bytes
+    told: list[Entry]
     book: bytes | None

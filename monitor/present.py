@@ -10,12 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.alarms.table import AlarmTable
-from monitor.model import Alarm, Finding, FindingKind, SensorClimb, Status
+from monitor.model import Alarm, Entry, EntryKind, Finding, FindingKind, SensorClimb, Status
 from monitor.pipeline import Outcome
-from monitor.publish.messages import AlarmLine, FindingLine, PlanLine, Sensor, Value
+from monitor.publish.messages import AlarmLine, EntryLine, FindingLine, PlanLine, Sensor, Value
 from monitor.site_file import Site
 
 RECENT_FINDINGS = 50
+RECENT_ENTRIES = 50
 GOOD, FAILED, CHECK = "good", "F", "C"
 """Quality letters of NAMUR NE 107; good has none."""
 
@@ -36,6 +37,7 @@ class Present:
     def __init__(self, site: Site, table: AlarmTable, *, is_test: bool) -> None:
         self.findings: deque[FindingLine] = deque(maxlen=RECENT_FINDINGS)
         self.last_stoke: float | None = None
+        self.entries: dict[str, EntryLine] = {}
         self._site = site
         self._table = table
         self._is_test = is_test
@@ -64,6 +66,7 @@ class Present:
             changed.update(range(len(self._newest)))
         for finding in outcome.findings:
             self.note(finding)
+        self.note_entries(outcome.entries)
         return changed
 
     def note(self, finding: Finding) -> FindingLine:
@@ -71,12 +74,27 @@ class Present:
         line = finding_line(finding)
         self.findings.append(line)
         if finding.kind is FindingKind.STOKE and finding.door != "side":
-            self.last_stoke = max(finding.onset, self.last_stoke or finding.onset)  # one may be told late
+            self._stoked(finding.onset)
         return line
+
+    def note_entries(self, entries: Iterable[Entry]) -> None:
+        """Keep what people told, by its id; a stoke shows at once, before any sensor can tell."""
+        for entry in entries:
+            self.entries[entry.id] = entry_line(entry)
+            if entry.what is EntryKind.STOKED and entry.door != "side":
+                self._stoked(entry.time)
+
+    def recent_entries(self) -> list[EntryLine]:
+        """Return the newest entries, oldest first."""
+        return list(self.entries.values())[-RECENT_ENTRIES:]
+
+    def _stoked(self, time: float) -> None:
+        self.last_stoke = max(time, self.last_stoke or time)  # one may be told late
 
     def forget_fire(self) -> None:
         """Begin anew with a new firing: what sensors said last stays true."""
         self.findings.clear()
+        self.entries.clear()
         self.last_stoke = None
         self._climbs = {}
 
@@ -160,6 +178,11 @@ def finding_line(finding: Finding) -> FindingLine:
         door=finding.door,
         ratio=finding.ratio,
     )
+
+
+def entry_line(entry: Entry) -> EntryLine:
+    """Return an entry as it is told."""
+    return EntryLine(entry.id, entry.time, str(entry.what), entry.door, entry.who)
 
 
 def _rounded(number: float | None) -> float | None:

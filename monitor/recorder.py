@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from monitor.exits import NOT_AVAILABLE, CommandError
-from monitor.model import Finding
+from monitor.model import Entry, Finding
 from monitor.pipeline import Accepted, Outcome
 from monitor.store.errors import StoreDamagedError, StoreError, StoreUnavailableError
 from monitor.store.opening import Store, open_store, set_aside
@@ -157,6 +157,10 @@ class Recorder:
         """Return the open firing's findings as they became known."""
         return [] if self._reader is None or self.firing is None else self._reader.findings(self.firing.id)
 
+    def stored_entries(self) -> list[Entry]:
+        """Return what people told in the open firing, in the order in which it was told."""
+        return [] if self._reader is None or self.firing is None else self._reader.entries(self.firing.id)
+
     def begin_firing(self, begun: float) -> Firing | None:
         """Begin a firing at epoch seconds `begun`; None where nothing can be kept."""
         if self._writer is None:
@@ -176,7 +180,7 @@ class Recorder:
     def record(self, outcome: Outcome) -> int:
         """Hand over what followed from some events; the first scan begins a firing. Return the newest row, or 0."""
         if self._writer is None:
-            if outcome.accepted or outcome.findings or outcome.alarm_changes:
+            if outcome.accepted or outcome.findings or outcome.alarm_changes or outcome.entries:
                 self._hold(outcome)
             return 0
         row = 0
@@ -185,6 +189,8 @@ class Recorder:
         firing = "" if self.firing is None else self.firing.id
         for finding in outcome.findings:
             self._writer.submit_finding(firing, finding)
+        for entry in outcome.entries:
+            self._writer.submit_entry(firing, entry)
         for change in outcome.alarm_changes:
             self._writer.submit_alarm_change(firing, change)
         return row

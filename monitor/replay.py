@@ -16,7 +16,7 @@ import numpy as np
 
 from monitor.exits import BAD_ARGUMENTS, BAD_RECORDING, DONE, CommandError
 from monitor.findings_file import finding_lines
-from monitor.model import Arrival, Finding, FloatArray, Tick
+from monitor.model import Arrival, Event, Finding, FloatArray
 from monitor.pipeline import Outcome, Pipeline
 from monitor.site_file import Site
 from monitor.site_reader import read_site
@@ -83,14 +83,12 @@ def _replay(recording: Path, site: Site, *, keep_temperatures: bool) -> tuple[Re
     return result, counts, pipeline
 
 
-def _chained(first: list[Arrival | Tick], rest: Iterable[Arrival | Tick]) -> Iterator[Arrival | Tick]:
+def _chained(first: list[Event], rest: Iterable[Event]) -> Iterator[Event]:
     yield from first
     yield from rest
 
 
-def _open(
-    recording: Path, site: Site, lines: Iterable[bytes]
-) -> tuple[Pipeline, RecordingCounts, Iterator[Arrival | Tick]]:
+def _open(recording: Path, site: Site, lines: Iterable[bytes]) -> tuple[Pipeline, RecordingCounts, Iterator[Event]]:
     if recording.name.lower().removesuffix(".gz").endswith(".csv"):
         table = WideCsvReader(ZoneInfo(site.kiln.time_zone))
         pipeline = Pipeline(
@@ -114,7 +112,7 @@ def _told_columns(table: WideCsvReader, lines: Iterable[bytes]) -> Iterator[Arri
         print(f"columns without '<sensor id> degC' or 'degF' in their heading left out: {left_out}", file=sys.stderr)
 
 
-def _guarded(reader: RecordingReader, lines: Iterable[bytes], pipeline: Pipeline) -> Iterator[Arrival | Tick]:
+def _guarded(reader: RecordingReader, lines: Iterable[bytes], pipeline: Pipeline) -> Iterator[Event]:
     """Yield events; from the first host line on, arrival clocks are a host's."""
     for event in reader.events(lines):
         pipeline.guard_clock = reader.has_host_lines
@@ -161,9 +159,10 @@ def _write(path: Path, lines: Iterable[str]) -> None:
 def _summarise(result: Result, counts: RecordingCounts, pipeline: Pipeline) -> None:
     nodes = pipeline.node_counts().values()
     repeats, lost = sum(n.repeats for n in nodes), sum(n.missed - n.recovered for n in nodes)
+    told = f", {counts.entries} entries" if counts.entries else ""
     broken = ", ".join(f"{number} {kind}" for kind, number in sorted(counts.broken.items())) or "none"
     print(
-        f"{counts.lines} lines: {result.accepted} scans accepted, {result.late} late, {repeats} repeats, {lost} lost; "
-        f"broken lines skipped: {broken}; {len(result.findings)} findings",
+        f"{counts.lines} lines: {result.accepted} scans accepted, {result.late} late, {repeats} repeats, {lost} lost"
+        f"{told}; broken lines skipped: {broken}; {len(result.findings)} findings",
         file=sys.stderr,
     )

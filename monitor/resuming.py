@@ -5,13 +5,15 @@ what is stored, as if it came then.
 """
 
 from dataclasses import replace
+from math import inf
 
 from monitor.clock import host_seconds
 from monitor.live import Live
-from monitor.model import Arrival, Finding
+from monitor.model import Arrival, Entry, Event, Finding
 from monitor.pipeline import LinkState, Outcome
 from monitor.publish.messages import Frame
 from monitor.recorder import Recorder
+from monitor.wire.recording import by_clock
 
 CATCH_UP_SCANS = 1000
 
@@ -25,9 +27,14 @@ def resume(live: Live, recorder: Recorder) -> None:
     known = recorder.stored_findings()
     for finding in known:
         live.present.note(finding)
+    entries = recorder.stored_entries()
+    live.present.note_entries(entries)
     kept = recorder.saved_state()
-    row = 0 if kept is None or not _take_up(live, kept.state) else kept.row
-    _catch_up(live, row, frozenset(known))
+    if kept is None or not _take_up(live, kept.state):
+        kept = None
+    since = -inf if kept is None else kept.clock
+    told = [entry for entry in entries if entry.clock > since]
+    _catch_up(live, 0 if kept is None else kept.row, told, frozenset(known))
     live.know_as_kept()
 
 
@@ -49,21 +56,22 @@ def _take_up(live: Live, state: bytes) -> bool:
     return True
 
 
-def _catch_up(live: Live, row: int, known: frozenset[Finding]) -> None:
-    events: list[Arrival] = []
-    for stored in live.recorder.scans_after(row):
-        events.append(Arrival(stored.scan, stored.clock))
+def _catch_up(live: Live, row: int, told: list[Entry], known: frozenset[Finding]) -> None:
+    events: list[Event] = []
+    arrivals = (Arrival(stored.scan, stored.clock) for stored in live.recorder.scans_after(row))
+    for event in by_clock(arrivals, told):
+        events.append(event)
         if len(events) >= CATCH_UP_SCANS:
             _feed_again(live, events, known)
             events = []
     _feed_again(live, events, known)
 
 
-def _feed_again(live: Live, events: list[Arrival], known: frozenset[Finding]) -> None:
+def _feed_again(live: Live, events: list[Event], known: frozenset[Finding]) -> None:
     outcome = live.pipeline.feed(events)
     news = [finding for finding in outcome.findings if finding not in known]
     live.present.take(replace(outcome, findings=news), live.pipeline.climbs(), host_seconds(), clock=live.clock.now())
-    live.recorder.record(replace(outcome, accepted=[]))
+    live.recorder.record(replace(outcome, accepted=[], entries=()))
     live.counts["caught_up"] += len(events)
 
 
@@ -80,7 +88,8 @@ def _judged_again(live: Live, held: list[Outcome]) -> list[Outcome]:
 
 
 def _judged_after(live: Live, held: Outcome) -> Outcome:
-    again = live.judged([accepted.arrival for accepted in held.accepted], LinkState())
+    events = by_clock([a.arrival for a in held.accepted], held.entries)
+    again = live.judged(list(events), LinkState())
     if again is None:
         return held
     live.present.take(again, live.pipeline.climbs(), host_seconds(), clock=live.clock.now())

@@ -144,6 +144,15 @@ class Engine:
         """Note that the kiln was closed up at epoch seconds `at`: stall and fall end then, and none begins after."""
         self._marks.closed[kiln] = at
 
+    def fire_on(self, kiln: int = 0) -> None:
+        """Note that the kiln is fired on after all: from now on it is judged again."""
+        self._marks.closed[kiln] = np.nan
+
+    def closed_up(self, kiln: int = 0) -> float | None:
+        """Return when the kiln was closed up, epoch seconds, None while it is fired."""
+        at = float(self._marks.closed[kiln])
+        return None if np.isnan(at) else at
+
     def note_stoke(self, at: float, door: str, kiln: int = 0) -> None:
         """Note a stoke at epoch second `at` through `door`, front or side, that a person told of."""
         note_stoke(self._stokes, kiln, at, is_side=door == SIDE)

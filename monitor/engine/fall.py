@@ -60,7 +60,10 @@ def new_fall(shape: tuple[int, int]) -> Fall:
 
 
 def judge_fall(fall: Fall, setup: EngineSetup, level: FloatArray, heard: Heard, closed: BoolArray) -> Change:
-    """Take up a beat's `level` (K, S), NaN where nothing is known; kilns `closed` (K,) up end and begin none."""
+    """Take up a beat's `level` (K, S), NaN where nothing is known; kilns `closed` (K,) up end and begin none.
+
+    Nothing is low in a closed kiln, so that one fired on after all is told of at once where it falls.
+    """
     now = heard.beat * BEAT_S
     depth = _depth(fall, level, heard)
     judged = setup.chamber & np.isfinite(level)
@@ -69,7 +72,7 @@ def judge_fall(fall: Fall, setup: EngineSetup, level: FloatArray, heard: Heard, 
     fall.since = np.where(deep & (fall.run == 0), now, fall.since)
     fall.run = np.where(judged, np.where(deep, fall.run + 1, 0), fall.run)
     entered = deep & (fall.run >= FALL_CONFIRM_BEATS) & ~fall.low
-    fall.low = np.where(judged, deep & (fall.low | entered), fall.low) & ~heard.forget
+    fall.low = np.where(judged, deep & (fall.low | entered), fall.low) & ~heard.forget & ~closed[:, None]
     return _settle(fall, np.where(deep, depth, -np.inf), entered, now=now, closed=closed)
 
 

@@ -5,23 +5,25 @@ The service behind it is a Protocol: this file knows requests and answers, never
 
 from collections.abc import Awaitable
 from pathlib import Path
-from typing import Annotated, Any, Protocol
+from typing import Annotated, Any, Literal, Protocol, Self
 
 from fastapi import FastAPI, HTTPException, Query, WebSocket
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from monitor.model import Outlook
+from monitor.model import EntryKind, Outlook
 from monitor.publish.guard import Guard
-from monitor.publish.messages import FindingLine, Firing, Snapshot, encode
+from monitor.publish.messages import EntryLine, FindingLine, Firing, Snapshot, encode
 from monitor.publish.websocket import Hub
+from monitor.wire.entry_line import ID_PATTERN, MOST_WHO_CHARS
 from monitor.wire.practice import Answer, Armful, Order, Practice, What
 
 OPENMETRICS_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 MOST_COLUMNS = 4000
 LONGEST_TIME = 4.0e9
 HOTTEST_C = 2000.0
+LONGEST_AGO_S = 24 * 3600.0
 
 
 class Who(BaseModel):
@@ -29,6 +31,23 @@ class Who(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     who: Annotated[str, Field(max_length=80)] | None = None
+
+
+class ToldEntry(BaseModel):
+    """What a person tells of what was done; told again under the same id it stays one."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: Annotated[str, Field(pattern=f"^{ID_PATTERN}$")]
+    what: EntryKind
+    door: Literal["front", "side"] | None = None
+    ago_s: Annotated[float, Field(ge=0, le=LONGEST_AGO_S, allow_inf_nan=False)] = 0.0
+    who: Annotated[str, Field(max_length=MOST_WHO_CHARS)] | None = None
+
+    @model_validator(mode="after")
+    def _has_its_door(self) -> Self:
+        if (self.door is None) is (self.what is EntryKind.STOKED):
+            raise ValueError("a stoke needs a door, front or side, and nothing else has one")
+        return self
 
 
 class PracticeOrder(BaseModel):
@@ -58,6 +77,12 @@ class Service(Protocol):
 
     def findings(self) -> Awaitable[list[FindingLine]]:
         """Return the findings of the firing on show, oldest first."""
+
+    def entries(self) -> Awaitable[list[EntryLine]]:
+        """Return what people told in the firing on show, oldest first."""
+
+    def enter(self, told: ToldEntry) -> Awaitable[tuple[EntryLine, bool] | None]:
+        """Take in what somebody told; return it and whether it is on disk, None where no firing is open."""
 
     def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
         """Return heat work, evenness and forecast, None before anything was judged; ValueError for an unknown cone."""
@@ -126,6 +151,10 @@ def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
     async def findings() -> Response:
         return Response(encode(await service.findings()), media_type="application/json")
 
+    @app.get("/api/entries", summary="What people told in the firing on show, oldest first")
+    async def entries() -> Response:
+        return Response(encode(await service.entries()), media_type="application/json")
+
     @app.get("/api/firings", summary="All stored firings, oldest first")
     async def firings() -> Response:
         return Response(encode(await service.firings()), media_type="application/json")
@@ -157,6 +186,14 @@ def _add_actions(app: FastAPI, service: Service) -> None:
         if is_stored is None:
             raise HTTPException(404, f"no alarm {key!r} is active or unseen")
         return Response(status_code=204 if is_stored else 202)
+
+    @app.post("/api/entries", summary="Tell what was done at the kiln: 201 once stored, 202 while it cannot be")
+    async def enter(told: ToldEntry) -> Response:
+        answer = await service.enter(told)
+        if answer is None:
+            raise HTTPException(409, "no firing is open; the first reading begins one")
+        line, is_stored = answer
+        return Response(encode(line), 201 if is_stored else 202, media_type="application/json")
 
     @app.post("/api/silence", summary="Silence all sound for 60 s; a new or worse alarm sounds again")
     async def silence(who: Who) -> dict[str, float]:

@@ -79,6 +79,16 @@ class FindingLine(msgspec.Struct, frozen=True):
     ratio: float | None = None
 
 
+class EntryLine(msgspec.Struct, frozen=True):
+    """What a person told: `what` (stoked, closed-up, fired-on) was done at `time`, through `door` (front, side)."""
+
+    id: str
+    time: float
+    what: str
+    door: str | None
+    who: str | None
+
+
 class AlarmLine(msgspec.Struct, frozen=True):
     """One alarm with its words from the alarm table; `since_s` counts seconds up to the moment of sending."""
 
@@ -115,7 +125,8 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
 
     `epoch` is new at each start of the service, `seq` counts messages in it. `clock` is record time. `test` is
     "simulator" or "replay" when this is no real kiln, else None. `silenced_s` is how much longer sound is silenced.
-    `practice` is there where the kiln is a simulated one that a person may fire.
+    `entries` are the newest, oldest first; `closed_up` whether the kiln is closed up by them. `practice` is there where
+    the kiln is a simulated one that a person may fire.
     """
 
     epoch: str
@@ -134,11 +145,16 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
     findings: list[FindingLine]
     last_stoke: float | None
     links: Links
+    entries: list[EntryLine]
+    closed_up: bool
     practice: Practice | None = None
 
 
 class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_defaults=True):
-    """What changed: `values` holds changed sensors only, `alarms` the full list if any alarm changed, else None."""
+    """What changed: `values` holds changed sensors only, `alarms` the full list if any alarm changed, else None.
+
+    `entries` are new ones; with a new `firing` those before are another firing's.
+    """
 
     epoch: str
     seq: int
@@ -151,6 +167,8 @@ class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_def
     last_stoke: float | None = None
     links: Links | None = None
     firing: Firing | None = None
+    entries: list[EntryLine] = []
+    closed_up: bool | None = None
     practice: Practice | None = None
 
 

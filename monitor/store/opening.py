@@ -137,7 +137,7 @@ def _prepare(file: Path, *, verify: bool) -> tuple[WriterStart, float]:
             "SELECT max(coalesce((SELECT max(row) FROM tail), 0), coalesce((SELECT max(last_row) FROM block), 0),"
             " coalesce((SELECT max(row) FROM snapshot), 0)),"
             " max(coalesce((SELECT max(clock) FROM tail), 0), coalesce((SELECT max(last_clock) FROM block), 0),"
-            " coalesce((SELECT max(clock) FROM snapshot), 0))"
+            " coalesce((SELECT max(clock) FROM snapshot), 0), coalesce((SELECT max(clock) FROM entry), 0))"
         ).fetchone()
     finally:
         connection.close()

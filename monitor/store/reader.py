@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from heapq import merge
 from pathlib import Path
 
-from monitor.model import Finding, Scan
+from monitor.model import Entry, Finding, Scan
 from monitor.store.cells import decode_cells, readings_of
 from monitor.store.codec import decode
 from monitor.store.connection import explained, transaction
@@ -17,7 +17,7 @@ from monitor.store.errors import BlockDamageError, DamagedBlockError
 from monitor.store.history import Charts
 from monitor.store.records import Envelope, Firing, JournalLine, SiteConversion, StateSnapshot, StoredScan
 from monitor.store.scan_columns import ScanColumns, TailRow, rows_between, scans_of
-from monitor.store.statements import decode_finding, decode_journal_line
+from monitor.store.statements import decode_entry, decode_finding, decode_journal_line
 from monitor.store.tail import rows_of_firing
 
 ROWS_A_READ = 1000
@@ -48,6 +48,13 @@ class Reader:
         """Return the findings of a firing as they became known."""
         rows = self._rows("SELECT record FROM finding WHERE firing = ? ORDER BY id", firing)
         return [decode_finding(row[0]) for row in rows]
+
+    def entries(self, firing: str) -> list[Entry]:
+        """Return what people told in a firing, in the order in which it was told."""
+        if not self._rows("SELECT 1 FROM sqlite_schema WHERE name = 'entry'"):
+            return []  # a file of version 1 that no service has opened since
+        rows = self._rows("SELECT record FROM entry WHERE firing = ? ORDER BY id", firing)
+        return [decode_entry(row[0]) for row in rows]
 
     def alarm_changes(self, firing: str) -> list[JournalLine]:
         """Return the alarm journal of a firing as it was written; that of "" is what happened between firings."""

@@ -49,7 +49,16 @@ VERSION_1 = (
     """,
 )
 
-SCRIPTS: tuple[tuple[str, ...], ...] = (VERSION_1,)
+VERSION_2 = (
+    """
+    CREATE TABLE entry (
+        id INTEGER PRIMARY KEY, firing TEXT NOT NULL, name TEXT NOT NULL, clock REAL NOT NULL, record TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE UNIQUE INDEX entry_once ON entry (firing, name)",
+)
+
+SCRIPTS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2)
 """Script i brings version i to i + 1; a released one is never changed."""
 
 

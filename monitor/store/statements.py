@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from monitor.model import Arrival, Finding
+from monitor.model import Arrival, Entry, Finding
 from monitor.store.cells import cells_of, encode_cells
 from monitor.store.records import ChangedAlarm, Firing, JournalLine
 
@@ -19,10 +19,12 @@ ADD_FINDING = "INSERT OR IGNORE INTO finding (firing, digest, time, record) VALU
 ADD_ALARM_CHANGE = (
     "INSERT OR IGNORE INTO alarm_change (firing, digest, time, key, change, who, record) VALUES (?, ?, ?, ?, ?, ?, ?)"
 )
+ADD_ENTRY = "INSERT OR IGNORE INTO entry (firing, name, clock, record) VALUES (?, ?, ?, ?)"
 PUT_SNAPSHOT = "INSERT OR REPLACE INTO snapshot (firing, row, clock, state) VALUES (?, ?, ?, ?)"
 
 encode_record = msgspec.json.Encoder().encode
 decode_finding = msgspec.json.Decoder(Finding).decode
+decode_entry = msgspec.json.Decoder(Entry).decode
 decode_journal_line = msgspec.json.Decoder(JournalLine).decode
 
 
@@ -44,6 +46,11 @@ def alarm_change_values(firing: str, change: ChangedAlarm) -> tuple[Any, ...]:
     line = JournalLine(change.key, str(change.change), change.time, change.who, change.alarm)
     record = encode_record(line)
     return firing, digest_of(record), line.time, line.key, line.change, line.who, record.decode()
+
+
+def entry_values(firing: str, entry: Entry) -> tuple[Any, ...]:
+    """Return the values of `ADD_ENTRY`; one told again is the same row."""
+    return firing, entry.id, entry.clock, encode_record(entry).decode()
 
 
 def digest_of(record: bytes) -> int:

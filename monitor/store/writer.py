@@ -4,7 +4,7 @@ import threading
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from monitor.model import Arrival, Finding
+from monitor.model import Arrival, Entry, Finding
 from monitor.store import statements as sql
 from monitor.store.backlog import Backlog
 from monitor.store.committing import Committer, Connect, OnCommit
@@ -90,6 +90,10 @@ class Writer:
     def submit_finding(self, firing: str, finding: Finding) -> int:
         """Hand over a finding; return its ticket. One that is stored already is not stored again."""
         return self._backlog.add_record(sql.ADD_FINDING, sql.finding_values(firing, finding))
+
+    def submit_entry(self, firing: str, entry: Entry) -> int:
+        """Hand over what somebody told, to be committed at once; return its ticket. One id is stored once a firing."""
+        return self._backlog.add_record(sql.ADD_ENTRY, sql.entry_values(firing, entry), is_urgent=True)
 
     def submit_alarm_change(self, firing: str, change: ChangedAlarm) -> int:
         """Hand over a line of the alarm journal, to be committed at once; return its ticket.

@@ -10,7 +10,8 @@ from typing import Final, Literal
 import msgspec
 from msgspec import UNSET, UnsetType
 
-from monitor.model import Reading, Scan, Tick
+from monitor.model import Entry, Reading, Scan, Tick
+from monitor.wire.entry_line import read_entry
 from monitor.wire.fields import HOST_NODE, LATEST_TIME_S, RELATIVE_BELOW_S, PackError, PackFault
 from monitor.wire.layout import Layout, scan_by_layout
 from monitor.wire.resolve import resolve_pack
@@ -66,13 +67,13 @@ def parse_pack(payload: bytes) -> tuple[Scan, ...]:
         PackError: nothing else is ever raised, whatever the bytes.
     """
     scans = parse_line(payload)
-    if isinstance(scans, Tick):
+    if isinstance(scans, Tick | Entry):
         raise PackError(PackFault.NAME, f"node name {HOST_NODE!r} is reserved for the service")
     return scans
 
 
-def parse_line(payload: bytes) -> tuple[Scan, ...] | Tick:
-    """Return what one line of a recording holds: scans, or the host's clock.
+def parse_line(payload: bytes) -> tuple[Scan, ...] | Tick | Entry:
+    """Return what one line of a recording holds: scans, the host's clock, or what somebody told it.
 
     Raises:
         PackError: nothing else is ever raised, whatever the bytes.
@@ -80,7 +81,7 @@ def parse_line(payload: bytes) -> tuple[Scan, ...] | Tick:
     if len(payload) > MAX_PACK_BYTES:
         raise PackError(PackFault.TOO_LONG, f"{len(payload)} bytes, at most {MAX_PACK_BYTES}")
     if payload.startswith(_HOST_BEGIN):
-        return _plain_tick(payload) or resolve_pack(payload)
+        return _plain_tick(payload) or read_entry(payload) or resolve_pack(payload)
     scan = scan_by_layout(payload, _layouts)
     return resolve_pack(payload) if scan is None else (scan,)
 

@@ -1,15 +1,17 @@
-"""A recording: one pack per line, in order of arrival, with host lines that carry the arrival clock.
+"""A recording: one pack per line, in order of arrival; host lines carry the arrival clock and what people told.
 
-Reading turns lines into arrivals and ticks; writing turns stored arrivals into lines. Opening and unpacking files is
+Reading turns lines into events; writing turns stored arrivals and entries into lines. Opening and unpacking files is
 the caller's. Times stay as sent: mapping relative ones is `node_clock.py`, identity and order `sequence.py`.
 """
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from heapq import merge
 from typing import Final
 
-from monitor.model import Arrival, Scan, Tick
+from monitor.model import Arrival, Entry, Event, Scan, Tick
+from monitor.wire.entry_line import write_entry
 from monitor.wire.fields import RELATIVE_BELOW_S, PackError
 from monitor.wire.pack import parse_line, write_pack, write_tick
 
@@ -24,6 +26,7 @@ class RecordingCounts:
     lines: int = 0
     scans: int = 0
     ticks: int = 0
+    entries: int = 0
     without_scan: int = 0
     broken: Counter[str] = field(default_factory=Counter)
 
@@ -39,7 +42,7 @@ class RecordingReader:
         self.has_host_lines = False
         self._clock: float | None = None
 
-    def events(self, lines: Iterable[bytes]) -> Iterator[Arrival | Tick]:
+    def events(self, lines: Iterable[bytes]) -> Iterator[Event]:
         """Yield what `lines` hold; a broken line is counted and skipped, an empty one skipped."""
         for line in lines:
             text = line.strip()
@@ -47,7 +50,7 @@ class RecordingReader:
                 self.counts.lines += 1
                 yield from self._line_events(text)
 
-    def _line_events(self, text: bytes) -> Iterator[Arrival | Tick]:
+    def _line_events(self, text: bytes) -> Iterator[Event]:
         try:
             told = parse_line(text)
         except PackError as error:
@@ -55,6 +58,9 @@ class RecordingReader:
             return
         if isinstance(told, Tick):
             yield self._tick(told)
+            return
+        if isinstance(told, Entry):
+            yield self._entry(told)
             return
         if not told:
             self.counts.without_scan += 1
@@ -68,6 +74,12 @@ class RecordingReader:
             self._clock = tick.clock
         return Tick(self._clock)
 
+    def _entry(self, entry: Entry) -> Entry:
+        self.counts.entries += 1
+        if self._clock is None or entry.clock > self._clock:
+            self._clock = entry.clock
+        return replace(entry, clock=self._clock)
+
     def _arrival(self, scan: Scan) -> Iterator[Arrival]:
         if scan.time >= RELATIVE_BELOW_S and not self.has_host_lines:
             self._clock = scan.time if self._clock is None else max(self._clock, scan.time)
@@ -78,22 +90,32 @@ class RecordingReader:
         yield Arrival(scan, self._clock)
 
 
-def export_lines(arrivals: Iterable[Arrival], until: float | None = None) -> Iterator[bytes]:
+def by_clock(arrivals: Iterable[Arrival], entries: Iterable[Entry]) -> Iterator[Arrival | Entry]:
+    """Yield what arrived and what was told, each in order of its clock, as one."""
+
+    def clock(event: Arrival | Entry) -> float:
+        return event.clock
+
+    both: tuple[Iterable[Arrival | Entry], ...] = (arrivals, entries)
+    return merge(*both, key=clock)
+
+
+def export_lines(events: Iterable[Arrival | Entry], until: float | None = None) -> Iterator[bytes]:
     """Yield the lines of a recording, each with its newline.
 
     Host lines carry the arrival clock: one before each scan whose clock is new, and one a second in a gap.
     Long gaps are streamed, not held.
 
     Args:
-        arrivals: what was accepted, in order of arrival, times absolute, clocks never going back.
-        until: the clock up to which the live run went on after the last scan, epoch seconds; what fell due by time
+        events: what was accepted and told, in order of arrival, times absolute, clocks never going back.
+        until: the clock up to which the live run went on after the last of them, epoch seconds; what fell due by time
             alone until then falls due in the replay too.
     """
     clock: float | None = None
-    for arrival in arrivals:
-        yield from tick_lines(clock, arrival.clock)
-        clock = arrival.clock
-        yield write_pack(arrival.scan) + b"\n"
+    for event in events:
+        yield from tick_lines(clock, event.clock)
+        clock = event.clock
+        yield (write_entry(event) if isinstance(event, Entry) else write_pack(event.scan)) + b"\n"
     if clock is not None and until is not None:
         yield from tick_lines(clock, until)
 

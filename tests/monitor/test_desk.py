@@ -12,7 +12,9 @@ from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from monitor.desk import Desk, history_bytes
 from monitor.live import Live, Occasion
-from monitor.model import Arrival
+from monitor.model import Arrival, EntryKind
+from monitor.publish.http_api import ToldEntry
+from monitor.publish.messages import EntryLine
 from monitor.store.errors import StoreUnavailableError
 from monitor.store.records import Envelope
 from monitor.supervise import Supervisor
@@ -243,6 +245,23 @@ async def test_findings_and_firings_are_those_stored(tmp_path: Path) -> None:
     assert firings == [ended, begun]
     assert ended is not None
     assert ended.ended is not None
+
+
+async def test_what_people_tell_is_kept_with_the_firing(tmp_path: Path) -> None:
+    """Entries of the firing on show, in the order in which they were told; none before the first scan."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        desk = desk_of(live)
+        before = await desk.enter(ToldEntry(id="a0", what=EntryKind.CLOSED_UP)), await desk.entries()
+        deliver(live, clock, Arrival(shed_1(0, BEGIN), BEGIN))
+        clock.at = BEGIN + 60.0
+        kept = await desk.enter(ToldEntry(id="a1", what=EntryKind.STOKED, door="front", ago_s=20.0, who="Ada"))
+        again = await desk.enter(ToldEntry(id="a1", what=EntryKind.STOKED, door="side"))
+        entries = await desk.entries()
+
+    assert before == (None, [])
+    assert kept == again == (EntryLine("a1", BEGIN + 40.0, "stoked", "front", "Ada"), True)
+    assert entries == [EntryLine("a1", BEGIN + 40.0, "stoked", "front", "Ada")]
 
 
 async def test_seeing_an_alarm_says_whether_that_is_on_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,8 +14,8 @@ import pytest
 from monitor import export
 from monitor.cli import main
 from monitor.findings_file import finding_lines
-from monitor.live import Live
-from monitor.model import Arrival, Scan, Tick
+from monitor.live import Live, Told
+from monitor.model import Arrival, EntryKind, Scan, Tick
 from monitor.store.connection import FILE_NAME
 from monitor.wire.pack import parse_line, write_pack
 from tests.made_up import BEGIN, SITE_TEXT, SetClock, at_work, falling_events, shed_1, uneven_events
@@ -47,8 +47,9 @@ class Folder:
     def scans(self) -> list[Scan]:
         """Return the scans of the export, one a line."""
         told = [parse_line(line) for line in self.out.read_bytes().splitlines()]
-        assert all(isinstance(scans, Tick) or len(scans) == 1 for scans in told)
-        return [scans[0] for scans in told if not isinstance(scans, Tick)]
+        scans = [found for found in told if isinstance(found, tuple)]
+        assert all(len(found) == 1 for found in scans)
+        return [found[0] for found in scans]
 
 
 def live_through(live: Live, clock: SetClock, events: Iterable[Arrival | Tick]) -> None:
@@ -102,6 +103,25 @@ async def test_a_replay_finds_the_same_although_the_service_was_restarted(tmp_pa
 
     assert code == 0
     assert [f.kind for f in findings] == ["fall"]
+    assert folder.replayed() == "".join(finding_lines(findings))
+
+
+async def test_a_replay_is_told_what_the_live_run_was_told(tmp_path: Path) -> None:
+    """Stokes at the side and the closing up of the kiln are in the export, and give the same findings, to the byte."""
+    folder, clock = Folder(tmp_path), SetClock()
+    events = list(falling_events(minutes=30.0))
+    async with at_work(folder.data, clock=clock) as (live, _):
+        live_through(live, clock, events[: len(events) // 2])
+        await live.enter(Told("a1", EntryKind.STOKED, "side", ago_s=30.0, who="Ada"))
+        live_through(live, clock, events[len(events) // 2 : -200])
+        await live.enter(Told("a2", EntryKind.CLOSED_UP))
+        live_through(live, clock, events[-200:])
+        assert await live.recorder.kept()
+        findings = live.recorder.stored_findings()
+    code = folder.export()
+
+    assert code == 0
+    assert [f.kind for f in findings] == ["stoke", "fall", "fall"]
     assert folder.replayed() == "".join(finding_lines(findings))
 
 

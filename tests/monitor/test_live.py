@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from monitor import live as module
 from monitor.alarms.state import Reason
-from monitor.live import Occasion
-from monitor.model import Arrival, Scan
-from monitor.publish.messages import Frame
+from monitor.live import Occasion, Told
+from monitor.model import Arrival, EntryKind, Scan
+from monitor.publish.messages import EntryLine, Frame
 from monitor.wire.pack import write_pack
 from monitor.wire.practice import Practice
 from tests.made_up import (
@@ -204,6 +204,66 @@ async def test_an_acknowledgement_is_kept_before_it_is_answered(tmp_path: Path) 
     assert again.reason is Reason.ALREADY_ACKNOWLEDGED
     assert nobody is not None
     assert nobody.reason is Reason.NO_SUCH_ALARM
+
+
+async def test_what_was_told_is_shown_kept_and_judged(tmp_path: Path) -> None:
+    """A stoke shows at once; closed up ends the alarm of a fall; a page that tells twice is answered the same."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock, occasion=Occasion("simulator", 2.0)) as (live, _):
+        for arrival in falling_events():
+            deliver(live, clock, arrival)
+        panel, now = Panel(live), clock.at
+        stoked = await live.enter(Told("a1", EntryKind.STOKED, "front", ago_s=15.0))
+        closed = await live.enter(Told("a2", EntryKind.CLOSED_UP, who="Ada"))
+        frames = [frame for frame in panel.frames() if frame.entries]
+        again = await live.enter(Told("a2", EntryKind.CLOSED_UP))
+        alarms_before = [a.key for a in live.pipeline.alarms() if a.active]
+        for i in range(60):
+            clock.at = now + 1.0 + i
+            live.second()
+            deliver(live, clock, Arrival(shed_1(1000 + i, clock.at, 860.0), clock.at))
+        snapshot = live.hub.present()
+        alarms = [a.key for a in live.pipeline.alarms() if a.active]
+
+    assert stoked == (EntryLine("a1", now - 30.0, "stoked", "front", None), True)
+    assert closed == again == (EntryLine("a2", now, "closed-up", None, "Ada"), True)
+    assert [[e.id for e in frame.entries] for frame in frames] == [["a1"], ["a2"]]
+    assert [frame.closed_up for frame in frames] == [False, True]
+    assert frames[0].last_stoke == now - 30.0
+    assert ("fall" in alarms_before, "fall" in alarms) == (True, False)
+    assert ([e.id for e in snapshot.entries], snapshot.closed_up) == (["a1", "a2"], True)
+
+
+async def test_a_new_firing_begins_without_entries(tmp_path: Path) -> None:
+    """What was told of the one before is kept with it; without an open firing nothing is taken."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        deliver(live, clock, at(0))
+        await live.enter(Told("a1", EntryKind.CLOSED_UP))
+        ended = await live.end_firing()
+        refused = await live.enter(Told("a2", EntryKind.CLOSED_UP))
+        clock.at += 60.0
+        await live.start_firing()
+        snapshot = live.hub.present()
+        assert ended is not None
+        kept = await live.recorder.read(lambda reader: reader.entries(ended.id))
+
+    assert refused is None
+    assert (snapshot.entries, snapshot.closed_up) == ([], False)
+    assert [e.id for e in kept] == ["a1"]
+
+
+async def test_an_entry_is_kept_although_the_engine_failed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The log does not depend on what is made of it."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        deliver(live, clock, at(0))
+        monkeypatch.setattr(live.pipeline, "feed", lambda *_: 1 / 0)
+        answer = await live.enter(Told("a1", EntryKind.STOKED, "front"))
+        entries = live.recorder.stored_entries()
+
+    assert answer is not None
+    assert (answer[1], [e.id for e in entries]) == (True, ["a1"])
 
 
 async def test_starting_a_firing_leaves_no_moment_between_two(tmp_path: Path) -> None:

@@ -11,7 +11,20 @@ from hypothesis import strategies as st
 
 from monitor.alarms.records import AlarmChange
 from monitor.alarms.state import Reason
-from monitor.model import Arrival, Finding, FindingKind, FindingState, Reading, Scan, SensorFault, Status, Tick
+from monitor.model import (
+    Arrival,
+    Entry,
+    EntryKind,
+    Event,
+    Finding,
+    FindingKind,
+    FindingState,
+    Reading,
+    Scan,
+    SensorFault,
+    Status,
+    Tick,
+)
 from monitor.pipeline import Accepted, LinkState, Pipeline, conversions_of
 from monitor.site_file import parse_site
 from monitor.thermocouple.convert import Conversion
@@ -346,14 +359,84 @@ def test_a_door_s_switch_tells_a_stoke_however_events_are_cut() -> None:
     at_once = Pipeline(DOORS, TABLE).feed(events).findings
     replayed = Pipeline(DOORS, None).feed(events).findings
     pipeline, one_by_one = Pipeline(DOORS, TABLE), []
-    for event in events:
+    for i, event in enumerate(events):
         one_by_one += pipeline.feed([event]).findings
-        saved = pipeline.save()
-        pipeline = Pipeline(DOORS, TABLE)
-        pipeline.restore(saved)
+        if i % 11 == 0:
+            saved = pipeline.save()
+            pipeline = Pipeline(DOORS, TABLE)
+            pipeline.restore(saved)
 
     assert _stokes(at_once) == [(300.0, "side"), (720.0, "side")]
     assert at_once == replayed == one_by_one
+
+
+def _with_entries(*entries: Entry, minutes: float = 19.0) -> list[Event]:
+    """The falling firing with entries, each behind the events of its clock."""
+    return sorted([*falling_events(minutes=minutes), *entries], key=lambda event: event.clock)
+
+
+def _entry(at_s: float, what: EntryKind, door: str | None = None, ago_s: float = 0.0) -> Entry:
+    return Entry(f"e{at_s:.0f}", BEGIN + at_s, BEGIN + at_s - ago_s, what, door)
+
+
+TAPS = (
+    _entry(125.0, EntryKind.STOKED, "side"),
+    _entry(330.0, EntryKind.STOKED, "front", ago_s=40.0),
+    _entry(355.0, EntryKind.STOKED, "front", ago_s=0.0),
+    _entry(930.2, EntryKind.CLOSED_UP, ago_s=30.0),
+    _entry(1050.1, EntryKind.FIRED_ON),
+)
+
+
+def test_what_people_tell_counts_the_same_however_events_are_cut() -> None:
+    """Stokes once, at the moment told; in one feed, event by event, across restarts, with an alarm table or not."""
+    events = _with_entries(*TAPS)
+    whole_outcome = Pipeline(SITE, TABLE).feed(events)
+    replayed = Pipeline(SITE, None).feed(events).findings
+    pipeline, one_by_one, entries = Pipeline(SITE, TABLE), [], []
+    for i, event in enumerate(events):
+        outcome = pipeline.feed([event])
+        one_by_one += outcome.findings
+        entries += outcome.entries
+        if i % 11 == 0 or isinstance(event, Entry):
+            saved = pipeline.save()
+            pipeline = Pipeline(SITE, TABLE)
+            pipeline.restore(saved)
+
+    assert _stokes(whole_outcome.findings) == [(125.0, "side"), (290.0, "front")]
+    assert whole_outcome.findings == replayed == one_by_one
+    assert tuple(entries) == whole_outcome.entries == TAPS
+
+
+def test_entries_and_events_of_one_clock_may_come_in_either_order() -> None:
+    """A host that stores both cannot always tell which was first."""
+    after = _with_entries(_entry(600.1, EntryKind.CLOSED_UP))
+    at = next(i for i, event in enumerate(after) if isinstance(event, Entry))
+    before = [*after[: at - 1], after[at], after[at - 1], *after[at + 1 :]]
+    assert before[at].clock == after[at].clock == BEGIN + 600.1
+
+    assert Pipeline(SITE, TABLE).feed(before).findings == Pipeline(SITE, TABLE).feed(after).findings
+
+
+def test_a_kiln_closed_up_raises_no_alarm_for_falling_until_it_is_fired_on() -> None:
+    """Closed up in the fall, its alarm ends; fired on, a fall that goes on is told again; the pipeline says which."""
+    closing, on = _entry(1230.2, EntryKind.CLOSED_UP), _entry(1500.1, EntryKind.FIRED_ON)
+    pipeline = Pipeline(SITE, TABLE)
+    told, closed = [], []
+    for event in _with_entries(closing, on, minutes=30.0):
+        told += pipeline.feed([event]).findings
+        closed.append(pipeline.closed_up())
+
+    assert [(f.kind, f.state) for f in told] == [
+        (FindingKind.FALL, FindingState.BEGIN),
+        (FindingKind.FALL, FindingState.END),
+        (FindingKind.FALL, FindingState.BEGIN),
+    ]
+    assert told[1].onset == BEGIN + 1230.2
+    assert BEGIN + 1230.0 < told[1].time <= BEGIN + 1270.0
+    assert told[2].time > BEGIN + 1500.0
+    assert set(closed) == {None, BEGIN + 1230.2}
+    assert closed[0] is closed[-1] is None
 
 
 def test_a_state_of_other_contacts_is_refused() -> None:

@@ -8,7 +8,8 @@ import pytest
 from monitor import recorder as recorder_module
 from monitor import resuming as module
 from monitor.clock import host_seconds
-from monitor.model import Arrival
+from monitor.live import Told
+from monitor.model import Arrival, EntryKind
 from monitor.pipeline import Pipeline
 from monitor.resuming import retry
 from monitor.site_file import parse_site
@@ -93,6 +94,34 @@ async def test_a_restart_keeps_what_was_acknowledged(tmp_path: Path) -> None:
         alarms = again.present.alarm_lines(again.pipeline.alarms(), clock.now())
 
     assert [(a.key, a.acked, a.acked_by) for a in alarms] == [("fall", True, "Rui")]
+
+
+@pytest.mark.parametrize("state_fits", [True, False])
+async def test_a_restart_knows_what_was_told(tmp_path: Path, state_fits: bool) -> None:
+    """Closed up before it, closed up after it: by the state kept, or by all scans and entries again."""
+    clock, events = SetClock(), list(falling_events())
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        for arrival in events[:-40]:
+            deliver(live, clock, arrival)
+        await live.enter(Told("a1", EntryKind.STOKED, "side"))
+        await live.enter(Told("a2", EntryKind.CLOSED_UP))
+        closed = live.pipeline.closed_up()
+        for arrival in events[-40:]:
+            deliver(live, clock, arrival)
+        if not state_fits:
+            live.recorder.keep_state(clock.now(), b"of another version")
+        assert await live.recorder.kept()
+        findings = live.recorder.stored_findings()
+    async with at_work(tmp_path, clock=clock) as (again, _):
+        snapshot, found = again.hub.present(), again.recorder.stored_findings()
+        repeated = await again.enter(Told("a2", EntryKind.CLOSED_UP))
+        entries = again.recorder.stored_entries()
+
+    assert ([e.id for e in snapshot.entries], snapshot.closed_up) == (["a1", "a2"], True)
+    assert again.pipeline.closed_up() == closed
+    assert repeated is not None
+    assert [e.id for e in entries] == ["a1", "a2"]
+    assert found == findings
 
 
 async def test_after_a_wrong_letter_was_put_right_all_is_judged_again(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ def _take(browser: Browser, address: str, everything: Path | None) -> None:
     page.wait_for_timeout(25_000)
     page.screenshot(path=HERE / "panel-day.png")
     _sweep(browser, address, everything, "quiet")
-    page.get_by_role("button", name="Curves").click()
+    page.get_by_role("button", name="larger").click()
     page.get_by_role("button", name="Heat work").click()
     page.get_by_text("about cone").first.wait_for(timeout=ALARM_LIMIT_MS)
     page.screenshot(path=HERE / "panel-heat.png")

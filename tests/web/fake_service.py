@@ -77,7 +77,7 @@ class FakeService:
         seq = self.snapshot.seq + 1
         frame = Frame(epoch=self.snapshot.epoch, seq=seq, **{"clock": self.snapshot.clock, **changed})
         kept = {"seq": seq, "clock": frame.clock}
-        told = ("alarms", "silenced_s", "guide", "last_stoke", "practice")
+        told = ("alarms", "silenced_s", "guide", "last_stoke", "entries", "closed_up", "practice")
         kept |= {name: changed[name] for name in told if name in changed}
         if frame.values:
             fresh = {value.sensor: value for value in frame.values}
@@ -122,6 +122,7 @@ class FakeService:
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
         app.add_api_route("/api/silence", self._post, methods=["POST"])
         app.add_api_route("/api/practice", self._post, methods=["POST"])
+        app.add_api_route("/api/entries", self._post, methods=["POST"])
         app.mount("/", StaticFiles(directory=PANEL, html=True))
         return app
 

@@ -62,6 +62,8 @@ def quiet(**other: Any) -> Snapshot:
         "findings": [],
         "last_stoke": CLOCK - 340,
         "links": Links({"shed-1": 0.4}, {}, None, {}, 1),
+        "entries": [],
+        "closed_up": False,
     }
     return Snapshot(**(told | other))
 

@@ -12,7 +12,7 @@ from tests.web.test_screen import SCREENS, overflow
 
 def open_heat(page: Page) -> None:
     """Go to the sheet as a person does: by way of the curves."""
-    page.locator(".rail").get_by_role("button", name="Curves").click()
+    page.get_by_role("button", name="larger").click()
     page.locator(".rail").get_by_role("button", name="Heat work").click()
     expect(page.get_by_role("heading", name="Heat work and what is ahead")).to_be_visible()
 

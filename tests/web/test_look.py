@@ -204,13 +204,13 @@ def test_axe_finds_no_violation(look: str, size: tuple[int, int], service: FakeS
     service.frame(alarms=scenes.falling().alarms, values=scenes.falling().values)
     expect(page.locator(".bar .title")).to_be_visible()
     found["alarm"] = violations(page)
-    for key in ("2 more alarms", "Curves", "Safety"):
+    for key in ("2 more alarms", "larger", "Log", "Safety"):
         page.get_by_role("button", name=key).click()
         expect(page.locator(".sheet")).to_be_visible()
         found[key] = violations(page)
         page.locator(".rail").get_by_role("button", name="Back").click()
 
-    assert found == {"quiet": [], "alarm": [], "2 more alarms": [], "Curves": [], "Safety": []}
+    assert found == {"quiet": [], "alarm": [], "2 more alarms": [], "larger": [], "Log": [], "Safety": []}
 
 
 def test_axe_would_find_a_violation(open_panel: Open) -> None:

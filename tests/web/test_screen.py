@@ -98,13 +98,13 @@ def test_nothing_runs_over_the_edge(size: tuple[int, int], service: FakeService,
     expect(page.locator(".bar .title")).to_have_text("Temperature falling")
     page.wait_for_timeout(150)
     found = {"now": overflow(page)}
-    for key in ("2 more alarms", "Curves", "Safety"):
+    for key in ("2 more alarms", "larger", "Log", "Safety"):
         page.get_by_role("button", name=key).click()
         expect(page.locator(".sheet")).to_be_visible()
         found[key] = overflow(page)
         page.locator(".rail").get_by_role("button", name="Back").click()
 
-    assert found == {"now": [], "2 more alarms": [], "Curves": [], "Safety": []}
+    assert found == {"now": [], "2 more alarms": [], "larger": [], "Log": [], "Safety": []}
 
 
 @pytest.mark.parametrize("size", [(1280, 800), (390, 844)])
@@ -240,7 +240,7 @@ def test_a_test_is_marked_on_every_screen(service: FakeService, open_panel: Open
     page = open_panel()
     mark = page.locator(".test")
     expect(mark).to_contain_text("TEST A simulated kiln, no real fire, 60 times as fast as life")
-    for key in ("2 more alarms", "Curves", "Safety"):
+    for key in ("2 more alarms", "larger", "Log", "Safety"):
         page.get_by_role("button", name=key).click()
         expect(page.locator(".sheet")).to_be_visible()
         expect(mark).to_be_in_viewport()
@@ -275,7 +275,7 @@ def test_a_reload_restores_the_same_screen(service: FakeService, open_panel: Ope
     page = open_panel()
     page.locator(".sensor").nth(1).click()
     page.get_by_role("button", name="Night look").click()
-    page.get_by_role("button", name="Curves").click()
+    page.get_by_role("button", name="larger").click()
     page.get_by_role("button", name="Whole firing").click()
     page.reload()
 

@@ -21,8 +21,13 @@ EARS = """
     if (target === this.context.destination) {
       window.ear = new AnalyserNode(this.context, {fftSize: 8192});
       connect.call(this, window.ear);
-      window.memory = new AnalyserNode(this.context, {fftSize: 32768});
-      connect.call(this, window.memory);
+      window.memory = [0, 0.6, 1.2, 1.8, 2.4, 3.0].map((delayTime) => {
+        const late = new DelayNode(this.context, {delayTime, maxDelayTime: 3});
+        const analyser = new AnalyserNode(this.context, {fftSize: 32768});
+        connect.call(this, late);
+        connect.call(late, analyser);
+        return analyser;
+      });
     }
     return connect.call(this, target, ...rest);
   };
@@ -36,13 +41,14 @@ LOUDNESS = """() => {
 REMEMBER = """
   window.loudest = 0;
   setInterval(() => {
-    if (!window.memory) return;
-    const wave = new Float32Array(window.memory.fftSize);
-    window.memory.getFloatTimeDomainData(wave);
-    window.loudest = wave.reduce((peak, one) => Math.max(peak, Math.abs(one)), window.loudest);
-  }, 100);
+    for (const memory of window.memory ?? []) {
+      const wave = new Float32Array(memory.fftSize);
+      memory.getFloatTimeDomainData(wave);
+      window.loudest = wave.reduce((peak, one) => Math.max(peak, Math.abs(one)), window.loudest);
+    }
+  }, 250);
 """
-"""Keeps the highest peak: it asks ten times a second for the last 0.7 s, so that a pulse outlives a busy machine."""
+"""Keeps the highest peak: it asks four times a second for the last 3.6 s, so that a pulse outlives a busy machine."""
 
 
 def with_ears(page: Page) -> None:

@@ -207,3 +207,22 @@ def test_closing_up_ends_a_fall_and_none_begins_after(
 
     assert (begin.state, end.state, end.onset) == (FindingState.BEGIN, FindingState.END, closed_at)
     assert end.time - closed_at <= 31.0
+
+
+def test_a_kiln_fired_on_after_all_is_told_of_at_once(
+    make_engine: MakeEngine, make_slots: MakeSlots, cut_slots: Callable[[Slots, int, int], Slots]
+) -> None:
+    """A wrong tap of closed up, taken back two minutes later: the fire that fell all the while is told again."""
+    slots = make_slots(_course(CLIMB, (40.0, -120.0)))
+    engine = make_engine()
+    begin, undo = 75 * PER_MIN, 77 * PER_MIN
+    told = engine.judge(cut_slots(slots, 0, begin))
+    engine.close_up(float(slots.end[begin - 1]))
+    told += engine.judge(cut_slots(slots, begin, undo))
+    engine.fire_on()
+    told += engine.judge(cut_slots(slots, undo, len(slots.end)))
+    falls = _falls(told)
+
+    assert [f.state for f in falls] == [FindingState.BEGIN, FindingState.END, FindingState.BEGIN]
+    assert falls[2].time - float(slots.end[undo - 1]) <= 31.0
+    assert engine.closed_up() is None

@@ -9,12 +9,13 @@ import pytest
 from starlette.testclient import TestClient
 
 from monitor.model import Outlook
-from monitor.publish.http_api import build_app
-from monitor.publish.messages import FindingLine, Firing, Kiln, Links, Snapshot
+from monitor.publish.http_api import ToldEntry, build_app
+from monitor.publish.messages import EntryLine, FindingLine, Firing, Kiln, Links, Snapshot
 from monitor.publish.websocket import Hub
 from monitor.wire.practice import Answer, Order, Practice
 
 FIRING = Firing(id="20261124T2236Z", begun=1.0, ended=None)
+STOKED = EntryLine("a1b2", 5.0, "stoked", "side", "Ada")
 GOLDEN = Path(__file__).parents[2] / "golden" / "messages"
 OUTLOOK_FILE = GOLDEN.parent / "outlook.json"
 OUTLOOK = msgspec.convert(json.loads(OUTLOOK_FILE.read_text()), Outlook)
@@ -51,6 +52,15 @@ class Scripted:
     async def findings(self) -> list[FindingLine]:
         """Return one stall."""
         return [FindingLine(2.0, "stall", "begin", "middle", 1.0, 3.1, "Cel/h", "stands still")]
+
+    async def entries(self) -> list[EntryLine]:
+        """Return one stoke."""
+        return [STOKED]
+
+    async def enter(self, told: ToldEntry) -> tuple[EntryLine, bool] | None:
+        """Note what is told; without a firing nothing is taken, and while ill nothing kept."""
+        self.asked.append(("entry", told.id, told.what, told.door, told.ago_s, told.who))
+        return (STOKED, self.well) if self.is_open else None
 
     def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
         """Note the question; know cone 6, and nothing while ill."""
@@ -97,7 +107,7 @@ def make_snapshot(epoch: str, seq: int) -> Snapshot:
     """Return an empty present."""
     links = Links(node_age_s={}, counters={}, store_error=None, source_error={}, panels_with_sound=0)
     kiln = Kiln("Quiet Hill", "quiet-hill", "UTC")
-    return Snapshot(epoch, seq, 1.0, 1.0, None, kiln, None, None, None, [], [], [], 0.0, [], None, links)
+    return Snapshot(epoch, seq, 1.0, 1.0, None, kiln, None, None, None, [], [], [], 0.0, [], None, links, [], False)
 
 
 @pytest.fixture
@@ -185,6 +195,44 @@ def test_unknown_words_in_a_body_are_refused(client: TestClient) -> None:
     assert client.post("/api/silence", json={"whom": "Ada"}).status_code == 422
 
 
+def test_an_entry_is_told_and_read_back(client: TestClient, service: Scripted) -> None:
+    """201 once stored, 202 while it cannot be, 409 where no firing is open."""
+    told = {"id": "a1b2", "what": "stoked", "door": "side", "ago_s": 4.5, "who": "Ada"}
+    kept = client.post("/api/entries", json=told)
+    service.well = False
+    waiting = client.post("/api/entries", json={"id": "a1b3", "what": "closed-up"})
+    service.is_open = False
+    refused = client.post("/api/entries", json=told)
+
+    assert [reply.status_code for reply in (kept, waiting, refused)] == [201, 202, 409]
+    assert kept.json() == {"id": "a1b2", "time": 5.0, "what": "stoked", "door": "side", "who": "Ada"}
+    assert "no firing is open" in refused.json()["detail"]
+    assert client.get("/api/entries").json() == [kept.json()]
+    assert service.asked[:2] == [
+        ("entry", "a1b2", "stoked", "side", 4.5, "Ada"),
+        ("entry", "a1b3", "closed-up", None, 0.0, None),
+    ]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"id": "a", "what": "stoked"},
+        {"id": "a", "what": "stoked", "door": "roof"},
+        {"id": "a", "what": "closed-up", "door": "front"},
+        {"id": "a", "what": "sang"},
+        {"id": "a b", "what": "closed-up"},
+        {"id": "a", "what": "closed-up", "ago_s": -1},
+        {"id": "a", "what": "closed-up", "who": "A" * 81},
+        {"what": "closed-up"},
+    ],
+)
+def test_an_entry_that_is_none_goes_no_further(client: TestClient, service: Scripted, told: dict[str, Any]) -> None:
+    """It is refused here with what is allowed."""
+    assert client.post("/api/entries", json=told).status_code == 422
+    assert service.asked == []
+
+
 def test_firing_begins_and_ends(client: TestClient, service: Scripted) -> None:
     """Ending what is not open is a conflict, beginning what cannot be kept is refused."""
     assert client.post("/api/firing/start").json()["id"] == FIRING.id
@@ -253,6 +301,7 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
         "/api/findings",
         "/api/outlook",
         "/api/firings",
+        "/api/entries",
         "/api/alarms/{key}/seen",
         "/api/silence",
         "/api/firing/start",

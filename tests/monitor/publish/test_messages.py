@@ -8,6 +8,7 @@ import pytest
 
 from monitor.publish.messages import (
     AlarmLine,
+    EntryLine,
     FindingLine,
     Frame,
     Heartbeat,
@@ -75,6 +76,7 @@ def test_the_full_snapshot_names_every_field_of_its_parts() -> None:
     assert set(snapshot["values"][0]) == set(Value.__struct_fields__)
     assert set(snapshot["alarms"][0]) == set(AlarmLine.__struct_fields__)
     assert set(snapshot["links"]) == set(Links.__struct_fields__)
+    assert set(snapshot["entries"][0]) == set(EntryLine.__struct_fields__)
     assert set(frame["findings"][0]) == set(FindingLine.__struct_fields__)
     assert set(snapshot["practice"]) == {"kind", *Practice.__struct_fields__}
     assert set(snapshot["practice"]["report"]) == set(PracticeReport.__struct_fields__)

@@ -36,6 +36,8 @@ def make_snapshot(epoch: str, seq: int) -> Snapshot:
         findings=[],
         last_stoke=None,
         links=links,
+        entries=[],
+        closed_up=False,
     )
 
 

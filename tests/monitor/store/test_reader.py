@@ -194,6 +194,16 @@ def test_nothing_stored_is_nothing_read(store: Store, conversion: SiteConversion
     reader.close()
 
 
+def test_a_file_from_before_entries_holds_none(store: Store) -> None:
+    """An export of a file of version 1, before any service of this version has opened it."""
+    with sqlite3.connect(store.directory / FILE_NAME) as connection:
+        connection.execute("DROP TABLE entry")
+    reader = store.reader()
+
+    assert reader.entries("20251124T1600Z") == []
+    reader.close()
+
+
 def test_errors_of_sqlite_are_told_in_the_stores_words(store: Store) -> None:
     """A file that is overwritten while it is open is told as damage."""
     reader = store.reader()

@@ -20,7 +20,7 @@ def test_a_new_file_gets_all_tables(connection: sqlite3.Connection) -> None:
     schema.migrate(connection)
 
     tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
-    assert tables == {"firing", "tail", "block", "finding", "alarm_change", "snapshot"}
+    assert tables == {"firing", "tail", "block", "finding", "alarm_change", "snapshot", "entry"}
     assert schema.schema_version(connection) == len(schema.SCRIPTS)
     schema.check_ours(connection, "x")
 
@@ -40,8 +40,23 @@ def test_a_newer_version_is_refused_by_name(connection: sqlite3.Connection) -> N
     schema.migrate(connection)
     connection.execute("PRAGMA user_version = 99")
 
-    with pytest.raises(StoreTooNewError, match=r"kiln\.db has schema version 99, this program knows up to 1.*install"):
+    with pytest.raises(StoreTooNewError, match=r"kiln\.db has schema version 99, this program knows up to 2.*install"):
         schema.check_ours(connection, "kiln.db")
+
+
+def test_a_file_of_version_1_is_brought_on_with_all_that_is_in_it(
+    connection: sqlite3.Connection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the first released version stored stays, and entries have their table."""
+    with monkeypatch.context() as first:
+        first.setattr(schema, "SCRIPTS", schema.SCRIPTS[:1])
+        schema.migrate(connection)
+    connection.execute("INSERT INTO firing VALUES ('20251124T1600Z', 1.0, NULL, 'k', '')")
+    schema.migrate(connection)
+
+    assert schema.schema_version(connection) == len(schema.SCRIPTS)
+    assert connection.execute("SELECT id FROM firing").fetchall() == [("20251124T1600Z",)]
+    assert connection.execute("SELECT count(*) FROM entry").fetchone() == (0,)
 
 
 def test_another_programs_database_is_refused(connection: sqlite3.Connection) -> None:
@@ -59,6 +74,6 @@ def test_a_failing_script_changes_nothing(connection: sqlite3.Connection, monkey
 
     with pytest.raises(sqlite3.OperationalError):
         schema.migrate(connection)
-    assert schema.schema_version(connection) == 1
+    assert schema.schema_version(connection) == 2
     assert connection.execute("SELECT count(*) FROM sqlite_schema WHERE name = 'more'").fetchone() == (0,)
     assert not connection.in_transaction

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model import Alarm, Arrival, Finding, FindingKind, FindingState, Reading, Scan
+from monitor.model import Alarm, Arrival, Entry, EntryKind, Finding, FindingKind, FindingState, Reading, Scan
 from monitor.store.connection import FILE_NAME
 from monitor.store.opening import Store, open_reader, open_store
 from monitor.store.records import Committed, SiteConversion
@@ -59,6 +59,7 @@ class Word(StrEnum):
 
 
 ALARM = Alarm("fall", "fall", 1, True, False, False, 5.0, None, None, None, None, None, "front", "falling")
+ENTRY = Entry("a1b2", 5.5, 5.0, EntryKind.STOKED, "side", "Ada")
 FINDING = Finding(5.0, FindingKind.STOKE, FindingState.EVENT, "firebox", 4.0, 12.0, "Cel", "stoke", door="front")
 
 
@@ -102,6 +103,7 @@ def test_everything_submitted_comes_back(store: Store, make_arrival: Callable[..
     firing = writer.begin_firing(1_764_000_000.0, "demo-kiln", "[kiln]\n")
     rows = [writer.submit_scan(firing.id, make_arrival(number), late=number == 3) for number in range(5)]
     writer.submit_finding(firing.id, FINDING)
+    writer.submit_entry(firing.id, ENTRY)
     writer.submit_alarm_change(firing.id, Change("fall", Word.SEEN, 6.0, "Ada", ALARM))
     writer.submit_snapshot(firing.id, 7.0, b"old")
     ticket = writer.submit_snapshot(firing.id, 8.0, b"new")
@@ -113,6 +115,7 @@ def test_everything_submitted_comes_back(store: Store, make_arrival: Callable[..
     assert [s.scan for s in reader.scans_in_arrival_order(firing.id)] == [make_arrival(n).scan for n in range(5)]
     assert [s.late for s in reader.scans_in_arrival_order(firing.id)] == [False, False, False, True, False]
     assert reader.findings(firing.id) == [FINDING]
+    assert reader.entries(firing.id) == [ENTRY]
     (line,) = reader.alarm_changes(firing.id)
     assert (line.key, line.change, line.time, line.who, line.alarm) == ("fall", "seen", 6.0, "Ada", ALARM)
     snapshot = reader.snapshot(firing.id)
@@ -128,11 +131,12 @@ def test_what_is_told_again_after_a_restart_is_stored_once(store: Store) -> None
     firing = writer.begin_firing(1_764_000_000.0, "k", "").id
     for _ in range(2):
         writer.submit_finding(firing, FINDING)
+        writer.submit_entry(firing, ENTRY)
         writer.submit_alarm_change(firing, Change("fall", Word.SEEN, 6.0, None, ALARM))
     assert writer.close() == 0
 
     reader = store.reader()
-    assert len(reader.findings(firing)) == len(reader.alarm_changes(firing)) == 1
+    assert len(reader.findings(firing)) == len(reader.entries(firing)) == len(reader.alarm_changes(firing)) == 1
     reader.close()
 
 

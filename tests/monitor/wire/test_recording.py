@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.model import Arrival, Reading, Scan, Tick
+from monitor.model import Arrival, Entry, EntryKind, Reading, Scan, Tick
+from monitor.wire.entry_line import write_entry
 from monitor.wire.pack import write_pack, write_tick
-from monitor.wire.recording import NO_CLOCK, RecordingReader, export_lines
+from monitor.wire.recording import NO_CLOCK, RecordingReader, by_clock, export_lines
 
 T = 1764000000.0
 
@@ -88,6 +89,21 @@ def test_export_tells_the_clock_before_each_scan_and_each_second() -> None:
 
     assert clocks == [T + 0.25, T + 1.25, T + 2.25, T + 3.25, T + 3.5, T + 4.5, T + 5]
     assert all(line.endswith(b"]\n") for line in lines)
+
+
+def test_entries_are_told_at_their_clock() -> None:
+    """Among scans by clock, after the host line of that clock; read again, their clock never goes back."""
+    closed = Entry("a1", T + 2.5, T + 1.0, EntryKind.CLOSED_UP, who="Ana")
+    arrivals = [Arrival(scan(T, 0), T), Arrival(scan(T + 3, 1), T + 3)]
+    lines = list(export_lines(by_clock(arrivals, [closed])))
+    events = [event for event in RecordingReader().events(lines) if not isinstance(event, Tick)]
+    late = RecordingReader()
+    found = list(late.events([write_tick(T + 9), write_entry(closed), b'[{"bn":"host/","n":"entry","vs":"sang"}]']))
+
+    assert events == [arrivals[0], closed, arrivals[1]]
+    assert lines.index(write_entry(closed) + b"\n") == lines.index(write_tick(T + 2.5) + b"\n") + 1
+    assert [event.clock for event in found] == [T + 9, T + 9]
+    assert (late.counts.entries, dict(late.counts.broken)) == (1, {"range": 1})
 
 
 @pytest.mark.parametrize("until", [None, T - 100.0])

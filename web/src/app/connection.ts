@@ -4,6 +4,7 @@
  */
 import { DEAD_S, LATE_S } from "../model/ages.js";
 import { type History, readHistory } from "../model/history.js";
+import type { ToldEntry } from "../model/log.js";
 import { type FromPanel, type Hello, readMessage, type ToPanel, writeMessage } from "../model/messages.js";
 import { type Outlook, readOutlook } from "../model/outlook.js";
 import type { Order } from "../model/practice.js";
@@ -120,6 +121,13 @@ export function liveAddress(page: Location): string {
 export async function post(path: string): Promise<boolean> {
   const answer = await ask(path, { who: null });
   return answer?.ok ?? false;
+}
+
+/** Tell what was done: "kept" once stored, "refused" where it never will be, null where nobody answered or could. */
+export async function tellEntry(told: ToldEntry): Promise<"kept" | "refused" | null> {
+  const answer = await ask("/api/entries", told);
+  if (answer?.status === 201) return "kept";
+  return answer !== null && answer.status >= 400 && answer.status < 500 ? "refused" : null;
 }
 
 /** Give an order at the practice; null when it is done, else one word why not. */

@@ -3,13 +3,14 @@ import { clockOf } from "../model/ages.js";
 import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
 import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
+import { type Deed, idOf, toldEntry, type Waiting, withTap } from "../model/log.js";
 import type { Hello, Report, ToPanel } from "../model/messages.js";
 import { wantedC } from "../model/outlook.js";
 import { type Order, whyWords } from "../model/practice.js";
 import { helloFor, takeMessage } from "../model/state.js";
 import { strings } from "../model/strings.en.js";
 import type { Acts, Face } from "../view/face.js";
-import { Connection, fetchHistory, fetchOutlook, liveAddress, order, post } from "./connection.js";
+import { Connection, fetchHistory, fetchOutlook, liveAddress, order, post, tellEntry } from "./connection.js";
 import { BatteryGauge } from "./device.js";
 import { Sounder } from "./sound.js";
 
@@ -22,6 +23,8 @@ const HISTORY_LEAST_MS = 4000;
 const OUTLOOK_EVERY_MS = 30_000;
 const OUTLOOK_LEAST_MS = 2000;
 const TROUBLE_SHOWN_MS = 10_000;
+const STOKE_BOUNCE_MS = 400;
+const TELL_AGAIN_MS = 3000;
 
 export class Panel implements Acts {
   face: Face = $state.raw(firstFace());
@@ -40,7 +43,11 @@ export class Panel implements Acts {
   #outlookMs = Number.NEGATIVE_INFINITY;
   #outlookRound = 0;
   #troubleMs = 0;
+  #tapped: { deed: Deed; tappedMs: number } | null = null;
+  #isTelling = false;
+  #toldMs = Number.NEGATIVE_INFINITY;
   #isOrdering = false;
+  #orderedMs = Number.NEGATIVE_INFINITY;
   #practiceTroubleMs = 0;
 
   start(): void {
@@ -61,6 +68,7 @@ export class Panel implements Acts {
     this.#report(false);
     this.#refreshHistory(nowMs);
     this.#refreshOutlook(nowMs);
+    if (nowMs - this.#toldMs >= TELL_AGAIN_MS) void this.#tellWaiting();
   }
 
   /** The page was away or the network came back. */
@@ -93,9 +101,44 @@ export class Panel implements Acts {
     this.#sound(nowMs);
   }
 
-  /** One order at a time: a second tap while the first is on its way is no second stoke. */
+  tell(deed: Deed): void {
+    const tappedMs = performance.now();
+    const id = idOf(crypto.getRandomValues(new Uint8Array(8))); // plain http has no randomUUID
+    const tap: Waiting = { id, deed, tappedMs };
+    const waiting = withTap(this.face.waiting, tap, this.#tapped);
+    if (waiting === null) return;
+    this.#tapped = { deed, tappedMs };
+    this.#show(tappedMs, { waiting });
+    void this.#tellWaiting();
+  }
+
+  /** Send what waits, oldest first, one at a time; what is not confirmed stays and goes again under its id. */
+  async #tellWaiting(): Promise<void> {
+    if (this.#isTelling) return;
+    this.#isTelling = true;
+    for (let one = this.face.waiting[0]; one !== undefined; one = this.face.waiting[0]) {
+      this.#toldMs = performance.now();
+      const answer = await tellEntry(toldEntry(one, this.#toldMs));
+      const { id } = one;
+      if (answer === null) {
+        this.#show(performance.now(), { logTrouble: strings.log.trouble });
+        break;
+      }
+      const waiting = this.face.waiting.filter((other) => other.id !== id);
+      this.#show(performance.now(), {
+        waiting,
+        logTrouble: answer === "refused" ? strings.log.refused : null,
+      });
+    }
+    this.#isTelling = false;
+  }
+
+  /** One order at a time: a second tap while the first is on its way, or right after it, is no second stoke. */
   practise(wanted: Order): void {
-    if (this.#isOrdering) return;
+    const tappedMs = performance.now();
+    const isBounce = wanted.what.endsWith("stoke") && tappedMs - this.#orderedMs < STOKE_BOUNCE_MS;
+    if (this.#isOrdering || isBounce) return;
+    this.#orderedMs = tappedMs;
     this.#isOrdering = true;
     void order(wanted).then((why) => {
       this.#isOrdering = false;
@@ -251,6 +294,8 @@ function firstFace(): Face {
     soundIsOn: false,
     trouble: null,
     practiceTrouble: null,
+    waiting: [],
+    logTrouble: null,
     choices: storedChoices(),
     curve: emptyCurve(),
     curveRound: 0,

@@ -3,7 +3,7 @@ import type { Unit } from "./units.js";
 
 export type Look = "day" | "night";
 export type Span = "firing" | "six-hours" | "hour";
-export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report" | "heat";
+export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report" | "heat" | "log";
 
 export interface Choices {
   look: Look;
@@ -35,7 +35,7 @@ const allowed = {
   look: ["day", "night"],
   unit: ["C", "F"],
   span: ["firing", "six-hours", "hour"],
-  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat"],
+  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat", "log"],
 } as const;
 
 function oneOf<T extends string>(options: readonly T[], found: unknown, usual: T): T {

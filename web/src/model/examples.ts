@@ -58,6 +58,8 @@ export function snapshot(other: Partial<Snapshot> = {}): Snapshot {
     findings: [],
     last_stoke: null,
     links: { node_age_s: {}, counters: {}, store_error: null, source_error: {}, panels_with_sound: 1 },
+    entries: [],
+    closed_up: false,
     practice: null,
     ...other,
   };
@@ -77,6 +79,8 @@ export function frame(seq: number, other: Partial<Frame> = {}): Frame {
     last_stoke: null,
     links: null,
     firing: null,
+    entries: [],
+    closed_up: null,
     practice: null,
     ...other,
   };

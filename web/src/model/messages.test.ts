@@ -30,6 +30,8 @@ describe("messages", () => {
       last_stoke: null,
       links: null,
       firing: null,
+      entries: [],
+      closed_up: null,
       practice: null,
     });
   });

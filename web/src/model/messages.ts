@@ -65,6 +65,15 @@ export interface FindingLine {
   ratio: number | null;
 }
 
+/** What a person told: `what` (stoked, closed-up, fired-on) was done at `time`, through `door` (front, side). */
+export interface EntryLine {
+  id: string;
+  time: number;
+  what: string;
+  door: string | null;
+  who: string | null;
+}
+
 export interface AlarmLine {
   key: string;
   row: string;
@@ -182,6 +191,8 @@ export interface Snapshot {
   findings: FindingLine[];
   last_stoke: number | null;
   links: Links;
+  entries: EntryLine[];
+  closed_up: boolean;
   practice: Practice | null;
 }
 
@@ -198,6 +209,8 @@ export interface Frame {
   last_stoke: number | null;
   links: Links | null;
   firing: Firing | null;
+  entries: EntryLine[];
+  closed_up: boolean | null;
   practice: Practice | null;
 }
 
@@ -250,6 +263,13 @@ const findingLine = record<FindingLine>({
   fault: orElse(orNull(text), null),
   door: orElse(orNull(text), null),
   ratio: orElse(orNull(number), null),
+});
+const entryLine = record<EntryLine>({
+  id: text,
+  time: number,
+  what: text,
+  door: orNull(text),
+  who: orNull(text),
 });
 const alarmLine = record<AlarmLine>({
   key: text,
@@ -342,6 +362,8 @@ const snapshot = record<Snapshot>({
   findings: listOf(findingLine),
   last_stoke: orNull(number),
   links,
+  entries: listOf(entryLine),
+  closed_up: truth,
   practice: orNull(practice),
 });
 
@@ -358,6 +380,8 @@ const frame = record<Frame>({
   last_stoke: orElse(orNull(number), null),
   links: orElse(orNull(links), null),
   firing: orElse(orNull(firing), null),
+  entries: orElse(listOf(entryLine), []),
+  closed_up: orElse(orNull(truth), null),
   practice: orElse(orNull(practice), null),
 });
 

@@ -115,4 +115,22 @@ describe("state", () => {
     expect(held?.findings).toHaveLength(FINDINGS_KEPT);
     expect(held?.findings.at(-1)?.time).toBe(10 + FINDINGS_KEPT + 5);
   });
+
+  it("adds entries, and begins anew with a new firing", () => {
+    const stoked = { id: "a", time: 990, what: "stoked", door: "front", who: null };
+    const closed = { id: "b", time: 1000, what: "closed-up", door: null, who: null };
+    const begun = takeMessage(null, snapshot({ entries: [stoked] }), 0).held;
+    const ended = takeMessage(begun, frame(11, { entries: [closed], closed_up: true }), 0).held;
+    const over = takeMessage(ended, frame(12, { firing: { id: "f", begun: 0, ended: 1001 } }), 0).held;
+    const next = takeMessage(
+      over,
+      frame(13, { firing: { id: "g", begun: 1002, ended: null }, closed_up: false }),
+      0,
+    ).held;
+
+    expect(ended?.entries).toEqual([stoked, closed]);
+    expect([begun?.closedUp, ended?.closedUp, next?.closedUp]).toEqual([false, true, false]);
+    expect(over?.entries).toEqual([stoked, closed]);
+    expect(next?.entries).toEqual([]);
+  });
 });

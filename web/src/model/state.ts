@@ -4,6 +4,7 @@
  */
 import type {
   AlarmLine,
+  EntryLine,
   FindingLine,
   Firing,
   Frame,
@@ -26,6 +27,9 @@ export interface Held {
   alarms: readonly AlarmLine[];
   alarmsReceivedMs: number;
   findings: readonly FindingLine[];
+  /** What people told, oldest first. */
+  entries: readonly EntryLine[];
+  closedUp: boolean;
   firing: Firing | null;
   guide: string | null;
   lastStoke: number | null;
@@ -48,6 +52,7 @@ export interface Step {
 
 /** Rows of findings that are kept; the service has the rest. */
 export const FINDINGS_KEPT = 200;
+export const ENTRIES_KEPT = 50;
 
 export function takeMessage(held: Held | null, message: ToPanel, nowMs: number): Step {
   if (message.kind === "snapshot") return { held: fromSnapshot(message, nowMs), verdict: "taken" };
@@ -70,6 +75,8 @@ function fromSnapshot(snapshot: Snapshot, nowMs: number): Held {
     alarms: snapshot.alarms,
     alarmsReceivedMs: nowMs,
     findings: snapshot.findings.slice(-FINDINGS_KEPT),
+    entries: snapshot.entries,
+    closedUp: snapshot.closed_up,
     firing: snapshot.firing,
     guide: snapshot.guide,
     lastStoke: snapshot.last_stoke,
@@ -89,6 +96,8 @@ function withFrame(held: Held, frame: Frame, nowMs: number): Held {
     alarms: frame.alarms ?? held.alarms,
     alarmsReceivedMs: frame.alarms === null ? held.alarmsReceivedMs : nowMs,
     findings: [...held.findings, ...frame.findings].slice(-FINDINGS_KEPT),
+    entries: withEntries(held, frame),
+    closedUp: frame.closed_up ?? held.closedUp,
     firing: frame.firing ?? held.firing,
     guide: frame.guide ?? held.guide,
     lastStoke: frame.last_stoke ?? held.lastStoke,
@@ -98,6 +107,12 @@ function withFrame(held: Held, frame: Frame, nowMs: number): Held {
     silencedUntilMs: frame.silenced_s === null ? held.silencedUntilMs : nowMs + frame.silenced_s * 1000,
     seq: frame.seq,
   };
+}
+
+/** A new firing begins without entries; one that only ended keeps its own. */
+function withEntries(held: Held, frame: Frame): readonly EntryLine[] {
+  const isNew = frame.firing !== null && frame.firing.id !== held.firing?.id;
+  return [...(isNew ? [] : held.entries), ...frame.entries].slice(-ENTRIES_KEPT);
 }
 
 /** A heartbeat tells the number of the last message: above ours, one was lost on the way. */

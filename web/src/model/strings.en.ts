@@ -29,6 +29,8 @@ export const strings = {
     firing: (since: string) => `Firing for ${since}`,
     ended: "Firing ended",
     none: "No firing",
+    closed: (since: string) => `Closed up for ${since}`,
+    closedLong: "Closed up",
   },
   quiet: "Quiet",
   quietDetail: "Nothing calls for action.",
@@ -118,6 +120,36 @@ export const strings = {
     range: (name: string, low: string, high: string, now: string) =>
       `${name} from ${low} to ${high}, now ${now}`,
     planNow: (text: string) => `plan now ${text}`,
+  },
+  log: {
+    key: "Log",
+    title: "Log: what was done at the kiln",
+    why: "The kiln is watched without it; what you tap here is known at once and for certain.",
+    keys: {
+      front: "Stoked at the front",
+      side: "Stoked at the side",
+      closeUp: "Kiln closed up …",
+      yes: "Yes, closed up",
+      no: "No, still firing",
+      firedOn: "We fire on",
+    },
+    ask: "Is the kiln closed up, the firing over?",
+    askMeans:
+      "Falling and standing temperatures call nobody from then on. Probes, probe boxes and the store are watched as before.",
+    closed: "The kiln is closed up.",
+    closedSince: (moment: string) => `The kiln is closed up since ${moment}.`,
+    closedMeans:
+      "Falling and standing temperatures call nobody. Probes, probe boxes and the store are watched.",
+    deeds: { "closed-up": "Kiln closed up", "fired-on": "Fired on" } as Record<string, string>,
+    stoked: { front: "Stoked at the front", side: "Stoked at the side" } as Record<string, string>,
+    stokedSomewhere: "Stoked",
+    list: "Last entries",
+    none: "Nothing was entered in this firing yet.",
+    waiting: "not yet stored",
+    trouble:
+      "The host does not answer. What is not yet stored goes to it as soon as it does; leave this page open.",
+    refused: "The last tap was not taken: no firing is open.",
+    noFiring: "No firing is open: the first reading begins one.",
   },
   heat: {
     key: "Heat work",

@@ -2,6 +2,7 @@
 import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
 import type { Outlook } from "../model/outlook.js";
+import type { Deed, Waiting } from "../model/log.js";
 import type { Order } from "../model/practice.js";
 import type { Held } from "../model/state.js";
 
@@ -19,6 +20,10 @@ export interface Face {
   trouble: string | null;
   /** Words on what could not be done at the practice, or null. */
   practiceTrouble: string | null;
+  /** Taps in the log that the service has not confirmed yet, newest last. */
+  waiting: readonly Waiting[];
+  /** Words on a tap in the log that the service did not keep, or null. */
+  logTrouble: string | null;
   choices: Choices;
   curve: Curve;
   /** Grows with every change of the curve, which is not watched itself. */
@@ -34,6 +39,8 @@ export interface Acts {
   silence(): void;
   wakeSound(): void;
   choose(change: Partial<Choices>): void;
+  /** Tell what was done at the kiln. */
+  tell(deed: Deed): void;
   /** Do something at the simulated kiln. */
   practise(order: Order): void;
 }
