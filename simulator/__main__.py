@@ -16,6 +16,7 @@ from simulator.firing import scripted_watch
 from simulator.line.broker_line import BrokerLine
 from simulator.line.pseudo_terminal import PseudoTerminal
 from simulator.line.stream import record_run, stream_run, tell
+from simulator.log import log_of
 from simulator.options import option_parser
 from simulator.probe.probe_chain import misplaced
 from simulator.run import Course, Run, course_of
@@ -115,7 +116,7 @@ def _go(options: argparse.Namespace, spec: KilnSpec, scenario: Scenario, course:
 def _record(options: argparse.Namespace, spec: KilnSpec, scenario: Scenario, course: Course) -> int:
     writer = TruthWriter(truth_path(options.recording), scenario=scenario.name, seed=options.seed)
     run = Run(spec, scenario, course, seed=options.seed, on_trace=writer.add)
-    scans = record_run(run, options.recording)
+    scans = record_run(run, options.recording, log_of(spec, course.lit))
     writer.finish(run.firing)
     print(f"{options.recording}: {scans} scans of {spec.name}, {scenario.name}; truth beside it", file=sys.stderr)
     return 0

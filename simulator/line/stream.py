@@ -3,13 +3,15 @@
 import gzip
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Protocol
 
-from monitor.model import Scan
+from monitor.model import Entry, Scan
+from monitor.wire.entry_line import write_entry
 from monitor.wire.pack import write_pack
 from monitor.wire.recording import tick_lines
 from simulator.firing import FINE_S
@@ -127,26 +129,35 @@ def _tell_lateness(pace: Pace, due: float, report: Callable[[str], None]) -> Non
         report(words)
 
 
-def record_run(run: Run, path: Path) -> int:
+def record_run(run: Run, path: Path, log: Sequence[Entry] = ()) -> int:
     """Write the whole run to `path`, one pack a line, packed if it ends in .gz; return the number of scans.
 
-    With faults of node or line it is written as a host received it, in order of arrival, with host lines that carry the
-    arrival clock.
+    `log` is what the crew told, in order of its clock; what was told before or after the run is left out. With faults
+    of node or line it is written as a host received it, in order of arrival, with host lines that carry the arrival
+    clock.
     """
     count = 0
     with _open_recording(path) as file:
-        for line, is_scan in _faulty_lines(run) if LineSpells(run.firing.spells, 0.0).all else _plain_lines(run):
+        is_faulty = bool(LineSpells(run.firing.spells, 0.0).all)
+        told = deque(log)
+        for at, line, is_scan in _faulty_lines(run) if is_faulty else _plain_lines(run):
+            while told and told[0].clock <= at:
+                entry = told.popleft()
+                if count:
+                    file.write(write_entry(entry) + b"\n")
             file.write(line)
             count += is_scan
     return count
 
 
-def _plain_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
+def _plain_lines(run: Run) -> Iterator[tuple[float, bytes, bool]]:
+    """Yield clock, line and whether it is a scan."""
     for scan in _all_scans(run):
-        yield write_pack(scan) + b"\n", True
+        yield scan.time, write_pack(scan) + b"\n", True
 
 
-def _faulty_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
+def _faulty_lines(run: Run) -> Iterator[tuple[float, bytes, bool]]:
+    """Yield clock, line and whether it is a scan."""
     delivery = Delivery(run.firing.spells, _beginning(run))
     clock: float | None = None
     for sending in delivered(_all_scans(run), delivery):
@@ -154,14 +165,14 @@ def _faulty_lines(run: Run) -> Iterator[tuple[bytes, bool]]:
             continue
         if clock is None or sending.at > clock:
             for tick in tick_lines(clock, sending.at):
-                yield tick, False
+                yield sending.at, tick, False
             clock = sending.at
         if isinstance(sending.what, Noise):
-            yield sending.what.payload.removesuffix(b"\n") + b"\n", False
+            yield clock, sending.what.payload.removesuffix(b"\n") + b"\n", False
         else:
-            yield write_pack(sending.what) + b"\n", True
+            yield clock, write_pack(sending.what) + b"\n", True
     for tick in tick_lines(clock, delivery.now):
-        yield tick, False
+        yield delivery.now, tick, False
 
 
 def _all_scans(run: Run) -> Iterator[Scan]:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from monitor.model import Arrival, Tick
+from monitor.model import Arrival, Entry, EntryKind, Tick
 from monitor.wire.line import alive_line
 from monitor.wire.pack import parse_pack
 from monitor.wire.recording import RecordingReader
@@ -140,6 +140,19 @@ def test_recording_s_clock_runs_on_to_the_end_of_the_run(tmp_path: Path) -> None
     assert len(_scans(events)) == 359
     assert isinstance(events[-1], Tick)
     assert events[-1].clock == LIT + 600.0
+
+
+@pytest.mark.parametrize("spells", [(), (Spell(LineFault.LOSS, 0.0, 60.0, 0.01),)])
+def test_recording_holds_what_the_crew_told_meanwhile(tmp_path: Path, spells: tuple[Spell, ...]) -> None:
+    """At its place by the clock, among scans and host lines; what was told before or after the run is left out."""
+    told = [Entry(f"e{at:.0f}", LIT + at, LIT + at, EntryKind.CLOSED_UP) for at in (-5.0, 300.5, 9000.0)]
+    record_run(ScriptedRun(*spells), tmp_path / "a", told)  # type: ignore[arg-type]
+    events = list(RecordingReader().events((tmp_path / "a").read_bytes().splitlines()))
+    (at,) = [i for i, event in enumerate(events) if isinstance(event, Entry)]
+
+    assert events[at] == told[1]
+    assert events[at - 1].clock <= LIT + 300.5 <= events[at + 1].clock
+    assert events[at + 1].clock - events[at - 1].clock < 5.0
 
 
 def test_noise_in_a_recording_is_broken_lines(tmp_path: Path) -> None:
