@@ -34,6 +34,12 @@ def findings_of(running: Running, kind: str) -> list[dict[str, Any]]:
     return [finding for finding in running.ask("/api/findings").told if finding["kind"] == kind]
 
 
+def urgent_alarms(service: Running) -> list[str]:
+    """Return the rows of the active alarms of priority 1."""
+    alarms = service.ask("/api/snapshot").told["alarms"]
+    return [alarm["row"] for alarm in alarms if alarm["active"] and alarm["priority"] == 1]
+
+
 def test_the_night_watch_dozes_and_the_demo_alarms(started: Callable[..., Running], tmp_path: Path) -> None:
     """Marked TEST, alarms at the fall; exports while it runs and after replay to what was stored, byte for byte."""
     data, site = tmp_path / "kept", tmp_path / "kiln.toml"
@@ -42,9 +48,10 @@ def test_the_night_watch_dozes_and_the_demo_alarms(started: Callable[..., Runnin
     with service.panel() as panel:
         snapshot = hear(panel)
     until(lambda: findings_of(service, "fall"), FALL_LIMIT_S, what="a fall")
+    urgent = until(lambda: urgent_alarms(service), what="an alarm for it")
+    seen = service.ask("/api/snapshot").told
     early = stored_findings(data)
     exported = command("export", "--data", data, running)
-    seen = service.ask("/api/snapshot").told
     outlook = service.ask("/api/outlook?celsius=1200&cone=6")
     status, words = service.health()
     children = descendants(service)
@@ -62,7 +69,7 @@ def test_the_night_watch_dozes_and_the_demo_alarms(started: Callable[..., Runnin
     assert service.out == [f"Nightstoke watches Demo kiln at {service.address}\n"]
     assert "TEST on a simulated kiln" in service.err[0]
     assert {value["quality"] for value in seen["values"]} == {"C"}
-    assert [alarm for alarm in seen["alarms"] if alarm["active"] and alarm["priority"] == 1]
+    assert urgent == ["temperature-falling"]
     assert exported.returncode == export_after.returncode == 0
     assert b'"kind": "fall", "state": "begin"' in early
     replayed = replay_findings(running, site)
