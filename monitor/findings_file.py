@@ -34,4 +34,6 @@ def _as_object(finding: Finding) -> dict[str, Any]:
         line["door"] = finding.door
     if finding.kind is FindingKind.RHYTHM:
         line["ratio"] = finding.ratio
+    if finding.confidence is not None:
+        line["confidence"] = finding.confidence
     return line

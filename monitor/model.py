@@ -200,7 +200,8 @@ class Finding:
     """Something the engine knows about the fire.
 
     `time` is when the service knew, `onset` its estimate of when the condition began (on an end, when it ended).
-    `measure` is in `unit` (a SenML symbol). Begin and end pair by kind, sensor and fault.
+    `measure` is in `unit` (a SenML symbol). Begin and end pair by kind, sensor and fault. `confidence` is how often
+    findings like this one are right (0 to 1), None where that was not measured, or where a person told it.
     """
 
     time: float
@@ -214,6 +215,7 @@ class Finding:
     fault: SensorFault | None = None
     door: str | None = None
     ratio: float | None = None
+    confidence: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

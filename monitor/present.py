@@ -177,6 +177,7 @@ def finding_line(finding: Finding) -> FindingLine:
         fault=None if finding.fault is None else str(finding.fault),
         door=finding.door,
         ratio=finding.ratio,
+        confidence=finding.confidence,
     )
 
 

@@ -44,34 +44,38 @@ def decide(watch: Watch, setup: EngineSetup, newest: float, closed: BoolArray) -
         for kiln in np.flatnonzero(likely.any(axis=1)).tolist():
             for at in (first + np.flatnonzero(likely[kiln])).tolist():
                 onset = newest - SLOT_S * (HISTORY - 1 - at)
-                if _is_stoke(watch, kiln, at, onset, has_waited=wait > 0):
-                    told += _place(watch, setup, kiln, at, onset)
+                odds = _odds_of(watch, kiln, at, onset, has_waited=wait > 0)
+                if odds is not None:
+                    told += _place(watch, setup, kiln, at, onset=onset, odds=odds)
     return told
 
 
-def _is_stoke(watch: Watch, kiln: int, at: int, onset: float, *, has_waited: bool) -> bool:
-    """Judge the candidate at `at`: apart from other stokes, likelier than not, best of its half minute, no look."""
+def _odds_of(watch: Watch, kiln: int, at: int, onset: float, *, has_waited: bool) -> float | None:
+    """Return the log odds of the candidate at `at`, None unless it is a stoke.
+
+    One is apart from other stokes, likelier than not, the best of its half minute, and no look.
+    """
     stokes = watch.stokes
     slot = _slot_of(at)
     if onset - watch.times.last[kiln] < STOKE_APART_S and not has_waited:
-        return False
+        return None
     if has_waited and stokes.moved[kiln, max(slot, 0) : slot + _APART].any():
-        return False
+        return None
     moments: FloatArray = onset + SLOT_S * np.arange(NEXT + 1, dtype=np.float64)
     due = log_odds(watch.times, kiln, moments)
     score = np.asarray(stokes.found[kiln, at : at + NEXT + 1] + due)
     if score[0] < max(STOKE_LEAST_LOG_ODDS, float(score.max())):
-        return False
+        return None
     odds = odds_against_look(watch.strength, kiln, float(stokes.found[kiln, at]), float(due[0]))
     is_doubtful = odds < STOKE_SURE_AGAINST_LOOK and shows_after(watch.answer, kiln)
     if has_waited != is_doubtful:
-        return False
+        return None
     if has_waited:
         slots = (slot + WINDOW, slot + WINDOW + AFTER)
         later = surprises(watch.noise, watch.cells, *slots)[kiln]
         later[:, stokes.moved[kiln, slots[0] : slots[1]]] = np.nan
         odds += burns_after(watch.answer, kiln, later)
-    return not refuse_look(watch.strength, kiln, odds, onset)
+    return None if refuse_look(watch.strength, kiln, odds, onset) else min(float(score[0]), odds)
 
 
 def _slot_of(at: int) -> int:
@@ -79,13 +83,13 @@ def _slot_of(at: int) -> int:
     return KEPT - WINDOW - (HISTORY - 1 - at)
 
 
-def _place(watch: Watch, setup: EngineSetup, kiln: int, at: int, onset: float) -> list[Stoke]:
+def _place(watch: Watch, setup: EngineSetup, kiln: int, at: int, *, onset: float, odds: float) -> list[Stoke]:
     """Tell a stoke where the shapes fit best near `at`, unless a firebox sensor shows no dip."""
     begin = at + _creep(watch.stokes.plain[kiln], at - HISTORY + RECENT)
     shown = _shown_by(watch, setup, kiln, _slot_of(begin))
     if shown[1] < STOKE_LEAST_DIP_C:
         return []
-    return _tell(watch, kiln, begin, onset + (begin - at) * SLOT_S, shown)
+    return _tell(watch, kiln, begin, onset + (begin - at) * SLOT_S, shown, odds=odds)
 
 
 def _creep(plain: FloatArray, at: int) -> int:
@@ -94,8 +98,10 @@ def _creep(plain: FloatArray, at: int) -> int:
 
 
 def _tell(
-    watch: Watch, kiln: int, at: int, onset: float, shown: tuple[int, float], *, is_noted: bool = False
+    watch: Watch, kiln: int, at: int, onset: float, shown: tuple[int, float], *, odds: float = np.nan
 ) -> list[Stoke]:
+    """Tell a stoke, and one before it that its interval had room for; without `odds` somebody noted it."""
+    is_noted = bool(np.isnan(odds))
     times, stokes = watch.times, watch.stokes
     told: list[Stoke] = []
     first, strength = _slot_of(at), float(stokes.found[kiln, at])
@@ -103,21 +109,21 @@ def _tell(
     if not is_noted:
         learn_strength(watch.strength, kiln, strength)
     if onset < times.last[kiln]:
-        return [Stoke(kiln, *shown, onset, strength, is_late=True)]
+        return [Stoke(kiln, *shown, onset, strength, odds, is_late=True)]
     since = float(onset - times.last[kiln])
     parts: tuple[float, ...] = (since,) if np.isfinite(since) else ()
     missed = find_between(times, kiln, stokes.found[kiln], at, since)
     if missed is not None:
         ago_s = (at - missed) * SLOT_S
         weak = float(stokes.found[kiln, missed])
-        told.append(Stoke(kiln, -1, np.nan, onset - ago_s, weak, is_late=True))
+        told.append(Stoke(kiln, -1, np.nan, onset - ago_s, weak, weak, is_late=True))
         parts = (since - ago_s, ago_s)
     for part in parts:
         learn_interval(times, kiln, part)
     times.previous[kiln], times.last[kiln] = times.last[kiln], onset
     times.count[kiln] += 1
     stokes.age[kiln, first:] = np.minimum(np.arange(KEPT - first), AGES)
-    told.append(Stoke(kiln, *shown, onset, strength, is_noted=is_noted))
+    told.append(Stoke(kiln, *shown, onset, strength, odds, is_noted=is_noted))
     return told
 
 
@@ -166,7 +172,7 @@ def _take_note(watch: Watch, setup: EngineSetup, kiln: int, place: int, newest: 
         if shows:
             learn_strength(watch.strength, kiln, float(near.max()))
     shown = _shown_by(watch, setup, kiln, _slot_of(begin))
-    return _tell(watch, kiln, begin, moment + (begin - at) * SLOT_S, shown, is_noted=True)
+    return _tell(watch, kiln, begin, moment + (begin - at) * SLOT_S, shown)
 
 
 def _is_look(watch: Watch, kiln: int, moment: float, evidence: float) -> bool:

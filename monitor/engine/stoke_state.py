@@ -76,7 +76,8 @@ class Watch:
 class Stoke:
     """A stoke that became known: `kiln`, `sensor` that shows it best, dip in degC (NaN: none), onset in epoch seconds.
 
-    `evidence` is the log likelihood ratio it was told with; `is_late` one told only after the next; `is_noted` and
+    `evidence` is the log likelihood ratio it was told with, `odds` the log odds for a stoke and against anything else,
+    NaN where somebody told of it; `is_late` one told only after the next; `is_noted` and
     `is_side` that a person or a switch told of it, and where.
     """
 
@@ -85,6 +86,7 @@ class Stoke:
     dip_c: float
     onset: float
     evidence: float
+    odds: float = np.nan
     is_late: bool = False
     is_noted: bool = False
     is_side: bool = False

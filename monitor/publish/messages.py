@@ -77,6 +77,7 @@ class FindingLine(msgspec.Struct, frozen=True):
     fault: str | None = None
     door: str | None = None
     ratio: float | None = None
+    confidence: float | None = None
 
 
 class EntryLine(msgspec.Struct, frozen=True):

@@ -141,7 +141,7 @@ def test_a_finding_is_told_in_plain_words() -> None:
 
     assert told == {
         "time": BEGIN, "kind": "sensor", "state": "begin", "sensor": "firebox", "onset": BEGIN - 5, "measure": 1.5,
-        "unit": "Cel", "text": "t", "fault": "cold-junction", "door": None, "ratio": None,
+        "unit": "Cel", "text": "t", "fault": "cold-junction", "door": None, "ratio": None, "confidence": None,
     }  # fmt: skip
 
 

@@ -33,7 +33,7 @@ def test_one_tap_tells_one_stoke(service: FakeService, open_panel: Open) -> None
     service.post_status = 201
     page = open_panel()
     open_log(page)
-    expect(page.locator(".sheet")).to_contain_text("Nothing was entered in this firing yet.")
+    expect(page.locator(".sheet")).to_contain_text("Nothing was entered or seen in this firing yet.")
     page.get_by_role("button", name="Stoked at the front").dblclick()
     wait_for(lambda: bool(service.posts), page=page)
     page.wait_for_timeout(300)

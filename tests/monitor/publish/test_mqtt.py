@@ -151,7 +151,7 @@ async def test_findings_and_alarms_are_told_once(house_broker: Any) -> None:
     assert ear.on("finding") == [
         {
             "time": 5.0, "kind": "fall", "state": "begin", "sensor": "front", "onset": 4.0, "measure": -12.0,
-            "unit": "Cel", "text": "The front falls.", "fault": None, "door": None, "ratio": None,
+            "unit": "Cel", "text": "The front falls.", "fault": None, "door": None, "ratio": None, "confidence": None,
         }
     ]  # fmt: skip
     assert [(a["time"], a["change"], a["key"], a["action"]) for a in ear.on("alarm")] == [

@@ -1,5 +1,5 @@
 /** The log: what a person tells of what was done, kept here until the service has it, and its words. */
-import type { EntryLine } from "./messages.js";
+import type { EntryLine, FindingLine } from "./messages.js";
 import { strings } from "./strings.en.js";
 
 export type Door = "front" | "side";
@@ -63,4 +63,140 @@ export function deedWords(what: string, door: string | null): string {
 export function closedSince(entries: readonly EntryLine[], closedUp: boolean): number | null {
   const found = closedUp ? entries.findLast(({ what }) => what === "closed-up") : undefined;
   return found?.time ?? null;
+}
+
+/** A line of the log: what people told and what was found, by when it was or began. */
+export interface Row {
+  key: string;
+  time: number;
+  /** When the first of several was, `time` then being the last; else null. */
+  begin: number | null;
+  /** When it was over, null where it is not, or where it was but a moment. */
+  end: number | null;
+  title: string;
+  who: string | null;
+  /** What a finding says of itself; null for what a person told, and for a stoke. */
+  why: Why | null;
+}
+
+export interface Why {
+  isOpen: boolean;
+  text: string;
+  known: number;
+  /** How often such a finding is right, 0 to 1; null where that was not measured. */
+  confidence: number | null;
+  checks: string | null;
+}
+
+/** Charges so near to each other are one stoke. */
+const ONE_STOKE_S = 75;
+/** Stokes further apart than this are no row of stokes. */
+const LULL_S = 3600;
+
+/** Entries and findings as one list, newest first, at most so many. */
+export function logRows(
+  entries: readonly EntryLine[],
+  findings: readonly FindingLine[],
+  nameOfSensor: (id: string) => string,
+  most: number,
+): Row[] {
+  const told = entries.map((entry) => ({
+    key: entry.id,
+    time: entry.time,
+    begin: null,
+    end: null,
+    title: deedWords(entry.what, entry.door),
+    who: entry.who,
+    why: null,
+  }));
+  const stoked = entries.filter(({ what }) => what === "stoked");
+  const isTold = (one: FindingLine): boolean =>
+    stoked.some(({ time, door }) => door === one.door && Math.abs(time - one.onset) < ONE_STOKE_S);
+  const spans = findings
+    .filter(({ kind, state }) => kind !== "stoke" && state === "begin")
+    .map((one) => spanRow(one, findings, nameOfSensor));
+  const others = [...told, ...spans];
+  const seen = seenRows(
+    findings.filter((one) => one.kind === "stoke" && !isTold(one)),
+    others.map(({ time }) => time),
+  );
+  return [...others, ...seen].sort((a, b) => b.time - a.time).slice(0, most);
+}
+
+/** Stokes that were seen, those in a row as one: `between` are moments of other rows. */
+function seenRows(stokes: readonly FindingLine[], between: readonly number[]): Row[] {
+  const inOrder = [...stokes].sort((a, b) => a.onset - b.onset);
+  const runs: FindingLine[][] = [];
+  for (const one of inOrder) {
+    const run = runs.at(-1);
+    const last = run?.at(-1);
+    const joins =
+      last !== undefined &&
+      last.door === one.door &&
+      one.onset - last.onset < LULL_S &&
+      !between.some((time) => time > last.onset && time <= one.onset);
+    if (run !== undefined && joins) run.push(one);
+    else runs.push([one]);
+  }
+  return runs.map((run) => seenRow(run));
+}
+
+function seenRow(run: readonly FindingLine[]): Row {
+  const words = strings.log;
+  const [first, last] = [run[0]?.onset ?? 0, run.at(-1)?.onset ?? 0];
+  const door = run[0]?.door ?? "";
+  const every = Math.round((last - first) / 60 / Math.max(1, run.length - 1));
+  return {
+    key: `seen ${first}`,
+    time: last,
+    begin: run.length > 1 ? first : null,
+    end: null,
+    title:
+      run.length > 1
+        ? words.seenMany(run.length, words.where[door] ?? "", every)
+        : (words.seen[door] ?? words.seenSomewhere),
+    who: null,
+    why: null,
+  };
+}
+
+function spanRow(
+  one: FindingLine,
+  findings: readonly FindingLine[],
+  nameOfSensor: (id: string) => string,
+): Row {
+  const words = strings.log;
+  const key = `${one.time} ${one.kind} ${one.sensor} ${one.fault}`;
+  const end = findings.find(
+    ({ kind, state, sensor, fault, time }) =>
+      kind === one.kind &&
+      state === "end" &&
+      sensor === one.sensor &&
+      fault === one.fault &&
+      time >= one.time,
+  );
+  const title = words.kinds[one.kind] ?? one.kind;
+  const why: Why = {
+    isOpen: end === undefined,
+    text: one.text,
+    known: one.time,
+    confidence: one.confidence,
+    checks: words.checks[one.kind] ?? null,
+  };
+  const where = one.kind === "sensor" && one.sensor !== null ? `: ${nameOfSensor(one.sensor)}` : "";
+  return {
+    key,
+    time: one.onset,
+    begin: null,
+    end: end?.onset ?? null,
+    title: `${title}${where}`,
+    who: null,
+    why,
+  };
+}
+
+/** How sure something is, in words that need no arithmetic at night. */
+export function sureWords(confidence: number): string {
+  const times = Math.round(confidence * 10);
+  return times >= 10 ? strings.log.sure : strings.log.sureTimes(Math.max(1, times));
 }

@@ -63,6 +63,7 @@ export interface FindingLine {
   fault: string | null;
   door: string | null;
   ratio: number | null;
+  confidence: number | null;
 }
 
 /** What a person told: `what` (stoked, closed-up, fired-on) was done at `time`, through `door` (front, side). */
@@ -263,6 +264,7 @@ const findingLine = record<FindingLine>({
   fault: orElse(orNull(text), null),
   door: orElse(orNull(text), null),
   ratio: orElse(orNull(number), null),
+  confidence: orElse(orNull(number), null),
 });
 const entryLine = record<EntryLine>({
   id: text,

@@ -21,6 +21,7 @@ const finding: FindingLine = {
   fault: null,
   door: null,
   ratio: null,
+  confidence: null,
 };
 
 describe("state", () => {

@@ -143,8 +143,39 @@ export const strings = {
     deeds: { "closed-up": "Kiln closed up", "fired-on": "Fired on" } as Record<string, string>,
     stoked: { front: "Stoked at the front", side: "Stoked at the side" } as Record<string, string>,
     stokedSomewhere: "Stoked",
-    list: "Last entries",
-    none: "Nothing was entered in this firing yet.",
+    list: "What was done and what was seen",
+    none: "Nothing was entered or seen in this firing yet.",
+    seen: {
+      front: "Stoke at the front, seen by the probes",
+      side: "Stoke at the side, seen by a switch",
+    } as Record<string, string>,
+    seenSomewhere: "Stoke, seen by the probes",
+    where: { front: " at the front", side: " at the side" } as Record<string, string>,
+    seenMany: (count: number, where: string, minutes: number) =>
+      `${count} stokes${where} seen, every ${minutes} min`,
+    span: (begin: string, end: string) => `${begin} to ${end}`,
+    kinds: {
+      stall: "Climb stands still",
+      fall: "Temperature falling",
+      reduction: "Reduction",
+      rhythm: "Stokes come later than usual",
+      sensor: "Probe in doubt",
+    } as Record<string, string>,
+    checks: {
+      stall:
+        "Embers first: dark and deep ones want the rake or air from below, not wood. Then how dry the wood is, damper and draught.",
+      fall: "Embers through the spyhole before the door; then whether door, ports and damper stand as they should.",
+      reduction: "Flame at flue and spyholes, smoke, damper. Carbon monoxide comes with it: air the shed.",
+      rhythm: "Who is on watch, whether help is due, and whether the interval that was agreed still fits.",
+      sensor:
+        "Its lead, plug and terminals, and what its neighbours and the cones say. Leave a hot probe where it is.",
+    } as Record<string, string>,
+    open: "still so",
+    until: (moment: string) => `until ${moment}`,
+    known: (moment: string) => `Known at ${moment}.`,
+    sure: "Such a finding is nearly always right.",
+    sureTimes: (times: number) => `Such a finding is right about ${plural(times, "time", "times")} in 10.`,
+    usually: (checks: string) => `People usually check: ${checks}`,
     waiting: "not yet stored",
     trouble:
       "The host does not answer. What is not yet stored goes to it as soon as it does; leave this page open.",
