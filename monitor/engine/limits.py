@@ -331,6 +331,9 @@ STOKE_LEAST_LOG_ODDS = 1.0
 STOKE_LOOKS_PER_DAY = 12.0
 """How often a door is opened without a stoke (practice)."""
 
+STOKE_WARM_C = 100.0
+"""Where no firebox sensor speaks, a chamber sensor below this is not asked for stokes, degC (design)."""
+
 STOKE_LEAST_DIP_C = 0.3
 """A firebox sensor that dips less shows no stoke, degC (design: one stoke in a hundred dips less)."""
 
@@ -384,6 +387,18 @@ RHYTHM_SPREAD = 0.12
 
 RHYTHM_QUICKER = 0.85
 """A rhythm this much quicker is taken for wanted: every next stage is quicker (practice)."""
+
+RHYTHM_QUICKER_EACH = 0.92
+"""An interval this much shorter than the usual one is one of a quicker rhythm (design)."""
+
+RHYTHM_MOST_QUICKER = 7
+"""So many of eight must be, or a stoke seen where none was has cut some in two (design)."""
+
+RHYTHM_EVEN = 0.25
+"""Intervals that lie within this of their median, as a log, are of one rhythm (practice: twice a crew's spread) ..."""
+
+RHYTHM_MOST_EVEN = 5
+"""... and so many of eight must, before it is taken for the usual one (design)."""
 
 RHYTHM_OTHER = 2.5
 """Nobody drifts this far: the usual rhythm was learnt from something else (practice)."""

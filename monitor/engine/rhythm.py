@@ -1,8 +1,9 @@
 """Rhythm: stokes that come ever later than they did, told by an EWMA chart of log intervals.
 
 The crew's intended interval is not known; the earlier rhythm stands for it. It follows a quicker rhythm at once, since
-that is what every next stage of a firing wants, and never a slower one: that is the drift. Where no firebox sensor
-shows the stokes, too many are missed to speak of a rhythm.
+that is what every next stage of a firing wants, and never a slower one: that is the drift. A rhythm is one only where
+most intervals are alike: a stoke seen where none was cuts one in two, which is no haste. Where no firebox sensor shows
+the stokes, too many are missed to speak of a rhythm.
 """
 
 from collections.abc import Sequence
@@ -14,12 +15,16 @@ from monitor.engine.charts import ewma, ewma_limit
 from monitor.engine.limits import (
     RHYTHM_ADOPT_S,
     RHYTHM_BACK_S,
+    RHYTHM_EVEN,
     RHYTHM_FIVE,
     RHYTHM_FIVE_END,
     RHYTHM_LEAST_OFF,
+    RHYTHM_MOST_EVEN,
+    RHYTHM_MOST_QUICKER,
     RHYTHM_OFF_EACH,
     RHYTHM_OTHER,
     RHYTHM_QUICKER,
+    RHYTHM_QUICKER_EACH,
     RHYTHM_SHARE,
     RHYTHM_SPREAD,
     RHYTHM_WIDTH,
@@ -93,8 +98,10 @@ def judge_rhythm(
     drifts: list[Drift] = []
     rhythm.silent += ~heard
     for stoke in (s for s in stokes if not s.is_side):
-        _take(rhythm, stoke)
-        if not stoke.is_late and (stoke.is_noted or np.isfinite(stoke.dip_c)):
+        is_sure = stoke.is_noted or bool(np.isfinite(stoke.dip_c))
+        if is_sure or stoke.is_late:
+            _take(rhythm, stoke)
+        if is_sure and not stoke.is_late:
             drifts += _judge(rhythm, stoke.kiln)
     newest = rhythm.onsets[:, -1]
     over = rhythm.open & (closed | (heard & (now - newest > STOKE_LULL_S)))
@@ -122,6 +129,8 @@ def _judge(rhythm: Rhythm, kiln: int) -> list[Drift]:
     if len(intervals) < _LEARN:
         return []
     _keep_usual(rhythm, kiln, intervals, float(onsets[-1]))
+    if np.isnan(rhythm.usual_s[kiln]):
+        return []
     intervals = np.diff(rhythm.onsets[kiln][np.isfinite(rhythm.onsets[kiln])])
     if len(intervals) < _LEARN:
         return []
@@ -147,14 +156,16 @@ def _keep_usual(rhythm: Rhythm, kiln: int, intervals: FloatArray, now: float) ->
     lately = float(np.median(intervals[-_LEARN:]))
     newest = float(np.median(intervals[-_BACK:]))
     usual = float(rhythm.usual_s[kiln])
+    is_even = int((np.abs(np.log(intervals[-_LEARN:] / lately)) < RHYTHM_EVEN).sum()) >= RHYTHM_MOST_EVEN
     if np.isnan(usual):
-        rhythm.usual_s[kiln] = lately
+        rhythm.usual_s[kiln] = lately if is_even else np.nan
         return
     if lately > RHYTHM_OTHER * usual:
         rhythm.usual_s[kiln] = newest
         return
     if lately < RHYTHM_QUICKER * usual:
-        if np.log(newest / lately) > -_SAME:  # else it is still quickening
+        quicker = int((intervals[-_LEARN:] < RHYTHM_QUICKER_EACH * usual).sum())
+        if is_even and quicker >= RHYTHM_MOST_QUICKER and np.log(newest / lately) > -_SAME:  # else it still quickens
             rhythm.earlier_s[kiln], rhythm.changed[kiln], rhythm.usual_s[kiln] = usual, now, lately
         return
     if not rhythm.open[kiln] and _is_back(rhythm, kiln, intervals[-_BACK:], now):

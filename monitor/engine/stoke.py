@@ -8,7 +8,7 @@ weak to be told may be told once the next one shows that an interval had room fo
 
 import numpy as np
 
-from monitor.engine.limits import BEAT_S, SLOTS_PER_BEAT, STOKE_BLOCK_BEATS, STOKE_FIT_BLOCKS
+from monitor.engine.limits import BEAT_S, SLOTS_PER_BEAT, STOKE_BLOCK_BEATS, STOKE_FIT_BLOCKS, STOKE_WARM_C
 from monitor.engine.setup import BoolArray, EngineSetup
 from monitor.engine.stoke_answer import AGES, evidence, learn_answer, without_aftermath
 from monitor.engine.stoke_cells import BLOCK, KEPT, LEAD, newest_begin, take_block
@@ -80,15 +80,21 @@ def _take(watch: Watch, setup: EngineSetup, block: int, celsius: FloatArray, clo
     fresh = without_aftermath(watch.answer, surprises(noise, cells, begin, KEPT), stokes.age[:, begin:])
     stokes.found[:, :-n] = stokes.found[:, n:]
     stokes.plain[:, :-n] = stokes.plain[:, n:]
-    stokes.found[:, -n:], stokes.plain[:, -n:] = evidence(watch.answer, fresh, shapes, tells_best(watch, setup))
+    stokes.found[:, -n:], stokes.plain[:, -n:] = evidence(
+        watch.answer, fresh, shapes, tells_best(watch, setup, celsius)
+    )
     newest = newest_begin(block * STOKE_BLOCK_BEATS * BEAT_S) - (WINDOW - 2) * SLOT_S
     return decide(watch, setup, newest, closed)
 
 
-def tells_best(watch: Watch, setup: EngineSetup) -> BoolArray:
-    """Return which sensors (K, S) are searched for a stoke's shapes: at the firebox, without one there all of them."""
+def tells_best(watch: Watch, setup: EngineSetup, celsius: FloatArray) -> BoolArray:
+    """Return which sensors (K, S) are searched for a stoke's shapes: at the firebox, without one there all of them.
+
+    A chamber that is not yet warm, by `celsius` (K, S, slots), shows the weather rather than the fire.
+    """
     fire = (setup.path == 0) & watch.cells.real[:, :, -BLOCK:].any(axis=2)
-    return np.where(fire.any(axis=1, keepdims=True), fire, setup.heat)
+    warm = setup.heat & (np.nan_to_num(celsius) >= STOKE_WARM_C).any(axis=2)
+    return np.where(fire.any(axis=1, keepdims=True), fire, warm)
 
 
 def _move_on(stokes: Stokes) -> None:

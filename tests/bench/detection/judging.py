@@ -33,6 +33,7 @@ class Verdict:
     tallies: dict[tuple[str, str], Tally] = field(default_factory=lambda: defaultdict(Tally))
     hours: dict[str, float] = field(default_factory=lambda: defaultdict(float))
     misses: list[Miss] = field(default_factory=list)
+    said: list[tuple[str, float, bool]] = field(default_factory=list)  # kind, confidence, was it right
     has_firebox: bool = False
     has_probe: bool = False
 
@@ -68,6 +69,8 @@ def _judge_stokes(verdict: Verdict, truth: TruthFile, told: Sequence[Told]) -> N
     left = [t for j, t in enumerate(found) if j not in {j for _, j in pairs}]
     excused = {j for _, j in pair_stokes(side, [t.onset for t in left])}
     false = [t for j, t in enumerate(left) if j not in excused]
+    wrong = {id(t) for t in false}
+    verdict.said += [(FRONT, t.confidence, id(t) not in wrong) for t in found if t.confidence is not None]
     _count_stokes(verdict, truth, FRONT, true=front, pairs=[(i, found[j].time) for i, j in pairs], false=false)
     said_side = [t for t in told if t.kind == "stoke" and t.door == "side"]
     side_pairs = pair_stokes(side, [t.onset for t in said_side])
@@ -98,6 +101,8 @@ def _judge_spans(verdict: Verdict, truth: TruthFile, kind: str, findings: list[S
     match = match_spans(kind, events, findings)
     met: dict[int, float] = {}
     for finding, event in zip(findings, match.of_finding, strict=True):
+        if finding.confidence is not None:
+            verdict.said.append((kind, finding.confidence, event is not None))
         stage = stage_at(truth, finding.begin if event is None else events[event].begin)
         tally = verdict.tallies[kind, stage]
         if event is None:
@@ -134,9 +139,14 @@ def _spans(told: Sequence[Told], kind: str, end: float) -> Iterator[Span]:
             open_[pair] = t
         elif pair in open_:
             begun = open_.pop(pair)
-            yield Span(begun.onset, max(t.onset, begun.onset), begun.time, label if kind == "sensor" else "")
+            yield _span(begun, max(t.onset, begun.onset))
     for begun in open_.values():
-        yield Span(begun.onset, end, begun.time, _label(begun.sensor, begun.fault) if kind == "sensor" else "")
+        yield _span(begun, end)
+
+
+def _span(begun: Told, end: float) -> Span:
+    label = _label(begun.sensor, begun.fault) if begun.kind == "sensor" else ""
+    return Span(begun.onset, end, begun.time, label, begun.confidence)
 
 
 def _label(sensor: str | None, fault: str | None) -> str:

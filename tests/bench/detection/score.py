@@ -16,12 +16,16 @@ AFTER_OTHERS_S = 300.0
 
 
 class Span(NamedTuple):
-    """An event or a finding from `begin` to `end`; `known` is when a finding was announced, `label` what it says."""
+    """An event or a finding from `begin` to `end`; `known` is when a finding was announced, `label` what it says.
+
+    `confidence` is how sure a finding says it is.
+    """
 
     begin: float
     end: float
     known: float = float("nan")
     label: str = ""
+    confidence: float | None = None
 
 
 @dataclass

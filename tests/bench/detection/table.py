@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from judging import FRONT, SIDE, SPAN_KINDS, Verdict
@@ -19,6 +20,7 @@ COLUMNS = (
     ("time F1", 8),
 )
 HEAD = f"{'':34}" + "".join(f"{name:>{width}}" for name, width in COLUMNS) + "  delay 25/50/75 %"
+CONFIDENCES = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 1.01)
 KINDS = (FRONT, SIDE, *SPAN_KINDS)
 Verdicts = Mapping[Firing, Verdict]
 
@@ -37,6 +39,8 @@ def print_tables(verdicts: Verdicts) -> None:
     _row("stoke front, firebox, climb on", with_firebox, FRONT, stages=hot)
     for name, holds in (("reduction, with a probe", True), ("reduction, inferred", False)):
         _row(name, {f: v for f, v in verdicts.items() if v.has_probe is holds}, "reduction")
+    print("\nHow often right, by the confidence said")
+    _by_confidence(verdicts)
     print("\nFalse or missed, by scenario")
     _by_scenario(verdicts)
 
@@ -60,6 +64,17 @@ def _row(name: str, verdicts: Verdicts, kind: str, stages: Sequence[str] | None 
         f"{name:34}{events:7}{tally.met:6}{tally.missed:7}{tally.false:6}{a_day:7.2f}{tally.duplicates:6}"
         f"{tally.f1:6.2f}{tally.time_f1:8.2f}  {delay} {'s' if unit == 1.0 else 'min'}"
     )
+
+
+def _by_confidence(verdicts: Verdicts) -> None:
+    said = [one for verdict in verdicts.values() for one in verdict.said]
+    print(f"{'':24}{'findings':>9}{'said':>8}{'right':>8}")
+    for kind in KINDS:
+        for low, high in pairwise(CONFIDENCES):
+            some = [(sure, right) for k, sure, right in said if k == kind and low <= sure < high]
+            if some:
+                mean, right = np.mean(some, axis=0)
+                print(f"{f'{kind}, {low:.0%} to {min(high, 1.0):.0%}':24}{len(some):9}{mean:8.0%}{right:8.0%}")
 
 
 def _by_scenario(verdicts: Verdicts) -> None:

@@ -97,3 +97,21 @@ def test_a_rhythm_learnt_from_something_else_is_put_right_without_a_word() -> No
 
     assert drifts == []
     assert abs(float(rhythm.usual_s[0]) - 600.0) < 30.0
+
+
+def test_stokes_seen_where_none_was_are_no_quicker_rhythm() -> None:
+    """Half of the intervals of a steady preheat cut in two, then none: neither haste nor, after it, drift."""
+    steady, cut = [15.0, 14.5, 15.5], [15.0, 9.8, 5.2, 14.6, 5.4, 9.4, 15.0, 10.3, 4.7]
+
+    assert _run([*steady * 4, *cut, *cut, *steady * 4]) == []
+
+
+def test_a_rhythm_is_learnt_only_where_there_is_one() -> None:
+    """Eight intervals that are nothing like each other say nothing of what is usual."""
+    rhythm = new_rhythm(1)
+    _run([1.5, 9.0, 2.0, 15.0, 1.4, 5.0, 22.0, 3.0], rhythm)
+    assert np.isnan(rhythm.usual_s[0])
+    drifts = _run([1.5, 9.0, 2.0, 15.0, 1.4, 5.0, 22.0, 3.0, *[15.0] * 12], rhythm := new_rhythm(1))
+
+    assert drifts == []
+    assert abs(float(rhythm.usual_s[0]) - 900.0) < 30.0
