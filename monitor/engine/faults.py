@@ -189,7 +189,7 @@ def _judge_slot(
     now_c = np.where(np.isfinite(seen.mean_c), seen.mean_c, seen.before_c)
     able = setup.heat & ~_is_held(faults, seen, end)
     changes = judge_electric(faults.electric, setup, seen, end=end, warm=warm_elsewhere(setup, now_c))
-    changes += judge_jumps(faults.jumps, beats, seen, end=end, able=able)
+    changes += judge_jumps(faults.jumps, beats, seen, end=end, able=able, in_flame=setup.heat & ~setup.chamber)
     return _findings(faults, setup, changes, known_at, now_c)
 
 

@@ -21,6 +21,7 @@ from monitor.engine.limits import (
     DRIFT_C,
     JUMP_AT_ONCE,
     JUMP_LEAST_C,
+    JUMP_LEAST_IN_FLAME_C,
     JUMP_OVER_USUAL,
     JUMP_RESIDUAL,
     JUMP_SLOPE,
@@ -146,12 +147,17 @@ def keep_slot(jumps: Jumps, seen: Seen, speaks: BoolArray, end: float) -> None:
     jumps.kept_at = np.where(speaks, end, jumps.kept_at)
 
 
-def judge_jumps(jumps: Jumps, beats: Beats, seen: Seen, *, end: float, able: BoolArray) -> list[FaultChange]:
-    """Take up the slot that ends at `end`, kept before; `able` (K, S) masks sensors of fire or ware whose emf lives."""
+def judge_jumps(
+    jumps: Jumps, beats: Beats, seen: Seen, *, end: float, able: BoolArray, in_flame: BoolArray
+) -> list[FaultChange]:
+    """Take up the slot that ends at `end`, kept before.
+
+    `able` (K, S) masks sensors of fire or ware whose emf lives, `in_flame` (K, S) those where flame passes.
+    """
     speaks = seen.heard & np.isfinite(seen.mean_c)
     jumps.slots = np.where(speaks & (jumps.slots > 0), jumps.slots + 1, jumps.slots)
     arrived = speaks & (jumps.slots > SIDE)
-    changes = _told(jumps, beats, seen, arrived & (jumps.run >= KEPT)) if arrived.any() else []
+    changes = _told(jumps, beats, seen, arrived & (jumps.run >= KEPT), in_flame) if arrived.any() else []
     jumps.slots = np.where(arrived, 0, jumps.slots)
     change_c = np.abs(seen.mean_c - jumps.ring[:, :, -2])
     starts = able & speaks & (jumps.run > 1) & (jumps.slots == 0) & (change_c > JUMP_SLOT_C)
@@ -187,7 +193,9 @@ def _present_offset_c(jumps: Jumps, now_c: FloatArray) -> FloatArray:
     return jumps.offset_c * np.where(np.isfinite(growth), growth, 1.0)
 
 
-def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[FaultChange]:
+def _told(
+    jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray, in_flame: BoolArray
+) -> list[FaultChange]:  # fmt: skip
     gap = _gap(jumps.ring)
     unusual = np.abs(gap.size_c) > np.maximum(JUMP_LEAST_C, JUMP_OVER_USUAL * _usual_change_c(beats))
     jumped = arrived & gap.is_jump & unusual
@@ -202,8 +210,9 @@ def _told(jumps: Jumps, beats: Beats, seen: Seen, arrived: BoolArray) -> list[Fa
     back = jumped & is_short & (gap.size_c > SHORT_FALL_C)
     changes = _switched(jumps, SHORT, begins=shorted, ends=back, size_c=gap.size_c)
     steps = jumped & ~shorted & ~back & ~pairs & ~is_short
-    _step(jumps, gap, steps & ~jumps.is_slow)
-    jumped &= ~(steps & jumps.is_slow)
+    may_be_heat = steps & (jumps.is_slow | (in_flame & (np.abs(gap.size_c) < JUMP_LEAST_IN_FLAME_C)))
+    _step(jumps, gap, steps & ~may_be_heat)
+    jumped &= ~may_be_heat
     jumps.jumped_at = np.where(jumped, jumps.at, jumps.jumped_at)
     beats.last_beat[jumped] = NEVER
     beats.tainted |= jumped

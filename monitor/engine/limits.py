@@ -93,8 +93,9 @@ FAULT_MEMORY_SLOTS = 24
 FAULT_BREAKS = 3
 """Breaks within the memory that make a finding although no two were consecutive (design)."""
 
-MISSING_S = 15.0
-"""Silence after which a sensor that had been there is missing, seconds (design: fifteen scans at 1 Hz)."""
+MISSING_S = 20.0
+"""Silence after which a sensor that had been there is missing, seconds (design: twenty scans at 1 Hz; packs that are
+held up for longer than they are waited for leave 15 s of silence)."""
 
 MISSING_SPACINGS = 3.0
 """Silence in units of the sensor's usual spacing, for sensors that are read less often (design)."""
@@ -121,8 +122,9 @@ FROZEN_S = 600.0
 FROZEN_FINISHED_S = 1800.0
 """The same for finished temperatures, which come in coarse steps (design)."""
 
-NEGATIVE_VOLTS = -0.2e-3
-"""An emf below this says that the hot end is colder than the cold one, V (design: 5 degC of type K, 35 of type S)."""
+NEGATIVE_VOLTS = -0.4e-3
+"""An emf below this says that the hot end is colder than the cold one, V (design: 10 degC of type K, 65 of type S; a
+flue on a winter's night is 5 degC colder than the box by the kiln)."""
 
 REVERSED_S = 600.0
 """How long it must, while another sensor is warm, to be called reversed (design)."""
@@ -164,6 +166,9 @@ JUMP_THEN_REST = 0.15
 
 JUMP_LEAST_C = 9.0
 """The least jump that counts, degC (design)."""
+
+JUMP_LEAST_IN_FLAME_C = 18.0
+"""The same where flame and gas pass, at firebox and flue, degC (design)."""
 
 JUMP_OVER_USUAL = 5.0
 """A jump must be this many times the sensor's usual change between beats (design)."""

@@ -296,6 +296,6 @@ async def test_findings_of_silence_are_found_again_in_a_firing_still_open(tmp_pa
     found = [json.loads(line) for line in folder.replayed().splitlines()]
 
     assert [(f["sensor"], f["fault"], f["time"]) for f in found] == [
-        ("firebox", "missing", BEGIN + 45.0),
-        ("middle", "missing", BEGIN + 45.0),
+        ("firebox", "missing", BEGIN + 50.0),
+        ("middle", "missing", BEGIN + 50.0),
     ]

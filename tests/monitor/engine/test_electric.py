@@ -92,6 +92,11 @@ def test_swapped_wires_are_told_while_the_kiln_is_young(make_setup: MakeSetup, l
     assert over_shed_c[int(told[0][0] / 5.0) - 1] < 100.0
 
 
+def test_a_flue_colder_than_the_box_by_the_kiln_is_not_reversed(make_setup: MakeSetup) -> None:
+    """Half the night 0.25 mV below (6 degC of type K), while the chamber warms: a cold flue is no fault."""
+    assert _judge(make_setup(), _slots(*_noisy([-0.25e-3] * 3000))) == []
+
+
 def test_a_hot_reversed_probe_is_told_at_once(make_setup: MakeSetup) -> None:
     """Someone swaps the wires of a hot probe: nothing in a kiln is at -50 degC. The way back ends it."""
     volts = [30.0e-3] * 20 + [-30.0e-3] * 30 + [30.0e-3] * 20

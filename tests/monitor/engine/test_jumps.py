@@ -20,16 +20,16 @@ def _ramp(slots: int, from_c: float = 900.0) -> FloatArray:
     return from_c + CLIMB_C_PER_SLOT * np.arange(slots) + np.random.default_rng(4).normal(0.0, 0.1, slots)
 
 
-def _judge(slots: Slots, start: float, beats: Beats | None = None) -> Told:
+def _judge(slots: Slots, start: float, beats: Beats | None = None, *, in_flame: bool = False) -> Told:
     jumps = new_jumps((1, 1))
     beats = beats or new_beats((1, 1))
     seen = see(new_last_heard((1, 1)), slots, HEAT)
     told = []
     for i, end in enumerate(slots.end.tolist()):
         keep_slot(jumps, seen.at(i), seen.heard[i] & np.isfinite(seen.mean_c[i]), end)
-        for change in judge_jumps(jumps, beats, seen.at(i), end=end, able=HEAT) + judge_offsets(
-            jumps, seen.mean_c[i], end
-        ):
+        for change in judge_jumps(
+            jumps, beats, seen.at(i), end=end, able=HEAT, in_flame=HEAT & in_flame
+        ) + judge_offsets(jumps, seen.mean_c[i], end):
             assert change.measure_c is not None
             state = "begin" if change.begun[0, 0] else "end"
             onset, size = float(change.onset[0, 0]) - start, float(change.measure_c[0, 0])
@@ -65,6 +65,17 @@ def test_a_probe_that_slipped_is_told_as_drift(make_slots: MakeSlots, start: flo
 
     assert [t[:4] for t in told] == [(540.0, "begin", "drift", 500.0), (1040.0, "end", "drift", 1000.0)]
     assert told[0][4] == -15
+
+
+def test_where_flame_passes_only_a_large_step_is_no_heat(make_slots: MakeSlots, start: float) -> None:
+    """A flue's gas moves by 11 degC in a slot when a port is charged; by 25 it does not, and stay there."""
+    small, large = _ramp(300), _ramp(300)
+    small[100:] += 11.0
+    large[100:] += 25.0
+
+    assert [t[1:3] for t in _judge(make_slots(small), start)] == [("begin", "drift")]
+    assert _judge(make_slots(small), start, in_flame=True) == []
+    assert [t[1:3] for t in _judge(make_slots(large), start, in_flame=True)] == [("begin", "drift")]
 
 
 def _first_order(slots: int, at: int, to_c: float, lag_s: float) -> FloatArray:
@@ -127,7 +138,7 @@ def test_timber_and_padding_do_not_jump(make_slots: MakeSlots) -> None:
 
     for i, end in enumerate(slots.end.tolist()):
         keep_slot(jumps, seen.at(i), seen.heard[i] & ~HEAT, end)
-        assert judge_jumps(jumps, beats, seen.at(i), end=end, able=~HEAT) == []
+        assert judge_jumps(jumps, beats, seen.at(i), end=end, able=~HEAT, in_flame=~HEAT) == []
 
 
 def test_two_steps_the_same_way_are_one_drift(make_slots: MakeSlots, start: float) -> None:

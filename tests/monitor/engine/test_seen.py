@@ -43,7 +43,7 @@ def test_any_cut_shows_the_same(make_slots: MakeSlots, cut_slots: CutSlots) -> N
         ([600.0, 601.0, 602.0], [False, False, False]),
         ([600.0, 609.0, 609.5], [False, True, False]),
         ([600.0, np.nan, np.nan, 609.0], [False, False, False, False]),
-        ([20.0, -6.0, -6.5], [False, True, True]),
+        ([20.0, -12.0, -12.5], [False, True, True]),
     ],
     ids=["plain", "a jump", "a change over a gap", "below nothing"],
 )

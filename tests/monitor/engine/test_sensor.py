@@ -119,12 +119,12 @@ def test_two_faults_of_one_sensor_are_two_findings(make_setup: MakeSetup) -> Non
     ]
 
 
-def test_silence_falls_due_after_fifteen_seconds_and_ends_with_the_next_sample(make_setup: MakeSetup) -> None:
+def test_silence_falls_due_after_twenty_seconds_and_ends_with_the_next_sample(make_setup: MakeSetup) -> None:
     """`missing` begins at the time it fell due, with its onset at the last sample, and ends at the first after."""
     told = _run(make_setup(), [OK] * 10 + [GONE] * 20 + [OK] * 5)
 
-    assert _told(told) == [(65.0, "begin", "missing", 50.0), (155.0, "end", "missing", 150.0)]
-    assert told[0].text == "middle has sent nothing for 15 s."
+    assert _told(told) == [(70.0, "begin", "missing", 50.0), (155.0, "end", "missing", 150.0)]
+    assert told[0].text == "middle has sent nothing for 20 s."
 
 
 @pytest.mark.parametrize("slots", [1, 2])
@@ -145,7 +145,7 @@ def test_slots_that_were_passed_over_count_as_silence(make_setup: MakeSetup) -> 
     _run(setup, [OK] * 10, watch=watch)
     told = judge_sensors(watch, setup, 3600.0, np.array([3600.5]), np.zeros(setup.shape, np.uint8))
 
-    assert _told([f for _, f in told]) == [(65.0, "begin", "missing", 50.0), (3600.5, "end", "missing", 3595.0)]
+    assert _told([f for _, f in told]) == [(70.0, "begin", "missing", 50.0), (3600.5, "end", "missing", 3595.0)]
 
 
 @pytest.mark.parametrize("every_s", [30.0, 60.0, 300.0])
