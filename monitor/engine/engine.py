@@ -256,7 +256,12 @@ class Engine:
         rate, level = climb.rate[kiln, marks.guide], climb.level[kiln, marks.guide]
         sure = guided & (climb.row[kiln, marks.guide] >= SPANS_BEATS.index(STALL_SPAN_BEATS))
         lit = np.where(np.isnan(self._setup.lit), marks.first, self._setup.lit)
-        return Guiding(marks.guide, np.where(sure, rate, np.nan), np.where(guided, level, np.nan), lit)
+        return Guiding(marks.guide, np.where(sure, rate, np.nan), np.where(guided, level, np.nan), lit, self._unsure)
+
+    def _unsure(self) -> FloatArray:
+        kilns = len(self._marks.guide)
+        unsure = told_climb(self._climb, self._answers, self._bank, self._beats, slice(kilns))[1]
+        return np.asarray(unsure[np.arange(kilns), self._marks.guide])
 
     def _when_closed(self, change: Change, closed: BoolArray) -> Change:
         ended_at = np.where(closed, self._marks.closed, change.ended_at)

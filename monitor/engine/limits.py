@@ -56,9 +56,12 @@ STALL_ABOVE_PLAN_C = 10.0
 STALL_SPAN_BEATS = 44
 """Unbroken history without which the climb is too uncertain to call a stall: 22 min (design)."""
 
-STALL_SHORTFALL_C = 0.5
+STALL_SHORTFALL_C = 0.4
 """A stall is told when the climb's shortfall below `STALL_CLIMB_C_PER_H` has added up to this, degC (design: tuned with
-tests/bench/falls_and_stalls.py, so that a fire that dies is told sooner than one that hesitates)."""
+tests/bench/falls_and_stalls.py, so that a fire that dies is told sooner than one that hesitates) ..."""
+
+STALL_SURE = 2.0
+"""... and it lies so many of its own standard uncertainties below (design: tuned with tests/bench/detection)."""
 
 STALL_BREAK_S = 300.0
 """Breaks under 5 min are closed (definition)."""
@@ -335,6 +338,12 @@ STOKE_LEAST_LOG_ODDS = 1.0
 
 STOKE_LOOKS_PER_DAY = 12.0
 """How often a door is opened without a stoke (practice)."""
+
+STOKE_SURE_OFFSET = 0.4
+"""What the log odds of a stoke are given away by, against how often it was one (design: tests/bench/detection)."""
+
+STOKE_SURE_MOST = 4.0
+"""Log odds above this are no surer (design: 2 in 100 are none however plain they look)."""
 
 STOKE_WARM_C = 100.0
 """Where no firebox sensor speaks, a chamber sensor below this is not asked for stokes, degC (design)."""

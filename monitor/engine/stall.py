@@ -5,6 +5,7 @@ it, and a stall is told when its shortfall has added up (a cumulative sum). Wher
 90 min counts. A gap at the guide says nothing: the state is held.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,7 @@ from monitor.engine.limits import (
     STALL_CLIMB_C_PER_H,
     STALL_PLAN_C_PER_H,
     STALL_SHORTFALL_C,
+    STALL_SURE,
 )
 from monitor.engine.setup import BoolArray, EngineSetup, planned
 from monitor.engine.slopes import least_squares_slope, sen_slope
@@ -67,13 +69,15 @@ class Stall:
 class Guiding:
     """The guides at one beat, per kiln (K,): `sensor` its position or -1, `climb` degC/h and `level` degC, NaN unknown.
 
-    `lit` is epoch seconds, NaN while the kiln was never heard.
+    `lit` is epoch seconds, NaN while the kiln was never heard. `unsure` gives the standard uncertainty (K,) of `climb`,
+    worked out only where it is asked for.
     """
 
     sensor: IntArray
     climb: FloatArray
     level: FloatArray
     lit: FloatArray
+    unsure: Callable[[], FloatArray]
 
 
 def new_stall(shape: tuple[int, int]) -> Stall:
@@ -125,9 +129,11 @@ def judge_stall(stall: Stall, setup: EngineSetup, guiding: Guiding, beat: int, c
     counts = np.isfinite(stall.since[:, BRISK])
     stall.shortfall = np.where(counts, np.maximum(stall.shortfall + lacking, 0.0), 0.0)
     lasts = np.stack([stall.shortfall >= STALL_SHORTFALL_C, now - stall.since[:, SLOW] >= SLOW_CONFIRM_S], axis=1)
-    ripe = known & is_low & lasts
+    ripe = known & is_low & lasts & ((stall.open < 0) & ~closed)[:, None]
+    if ripe[:, BRISK].any():
+        ripe[:, BRISK] &= guiding.climb + STALL_SURE * guiding.unsure() < STALL_CLIMB_C_PER_H
     rule = np.where(ripe[:, BRISK], BRISK, SLOW)
-    begun = ripe.any(axis=1) & (stall.open < 0) & ~closed
+    begun = np.asarray(ripe.any(axis=1))
     ended = (stall.open >= 0) & (closed | (over & ~is_low)[kiln, np.maximum(stall.open, 0)])
     told = np.where(begun, rule, np.maximum(stall.open, 0))
     stall.sensor = np.where(begun, guiding.sensor, stall.sensor)

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from monitor.engine.limits import STOKE_SURE_MOST, STOKE_SURE_OFFSET
 from monitor.engine.rhythm import Drift
 from monitor.engine.setup import EngineSetup
 from monitor.engine.stoke_state import Stoke
@@ -42,7 +43,16 @@ def _stoke_finding(setup: EngineSetup, stoke: Stoke, known_at: float) -> Finding
         unit=None if dip is None else "Cel",
         text=text,
         door=_door_of(setup, stoke),
+        confidence=_confidence(stoke),
     )
+
+
+def _confidence(stoke: Stoke) -> float | None:
+    """Return how often stokes of such odds are one; None where somebody told of it."""
+    if np.isnan(stoke.odds):
+        return None
+    odds = STOKE_SURE_OFFSET + min(stoke.odds, STOKE_SURE_MOST)
+    return round(1.0 / (1.0 + float(np.exp(-odds))), 2)
 
 
 def _door_of(setup: EngineSetup, stoke: Stoke) -> str | None:

@@ -1,6 +1,7 @@
 """Findings as lines: the fields of each kind, and an order that does not depend on how they were found."""
 
 import json
+from dataclasses import replace
 from itertools import permutations
 
 from monitor.findings_file import finding_lines
@@ -34,6 +35,15 @@ def test_every_line_has_the_common_fields_in_order() -> None:
     assert list(line) == ["time", "kind", "state", "sensor", "onset", "measure", "unit", "text"]
     assert line["measure"] == 3.142
     assert line["kind"] == "stall"
+
+
+def test_how_sure_is_told_where_it_is_known() -> None:
+    """A field more at the end, not null for what was never weighed."""
+    sure, told_of = told(replace(STOKE, confidence=0.92)), told(STOKE)
+
+    assert list(sure[0])[-1] == "confidence"
+    assert sure[0]["confidence"] == 0.92
+    assert "confidence" not in told_of[0]
 
 
 def test_kinds_carry_their_own_field_and_no_other() -> None:

@@ -17,7 +17,7 @@ LIT = 1_764_000_000.0
 
 
 def _guiding(sensor: int) -> Guiding:
-    return Guiding(np.array([sensor]), np.array([np.nan]), np.array([np.nan]), np.array([LIT]))
+    return Guiding(np.array([sensor]), np.array([np.nan]), np.array([np.nan]), np.array([LIT]), lambda: np.zeros(1))
 
 
 def _standing(setup: EngineSetup, level: float, rate: float, *, guide: int = 0, hours: float = 4.0):  # type: ignore[no-untyped-def]

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.engine.engine import Engine
+from monitor.engine.setup import EngineSetup
+from monitor.engine.stall import Guiding, judge_stall, new_stall
 from monitor.model import Finding, FindingKind, FindingState, FloatArray, Slots, Status
 
 PER_MIN = 12
@@ -216,3 +218,27 @@ def test_the_slow_record_survives_a_silence_longer_than_itself(
 
     assert _states(told) == ["begin"]
     assert _stalls(told)[0].time > later.end[210 * PER_MIN]
+
+
+def test_a_climb_that_may_well_be_under_way_is_no_stall(make_setup: Callable[..., EngineSetup]) -> None:
+    """1 degC/h give or take 3 may be 5; give or take 1.5 it is not. Worked out only where that decides."""
+    setup, asked = make_setup(plan=BRISK), []
+
+    def told_after(uncertainty_c_per_h: float, climb_c_per_h: float) -> int | None:
+        stall = new_stall(setup.shape)
+
+        def unsure() -> FloatArray:
+            asked.append(uncertainty_c_per_h)
+            return np.array([uncertainty_c_per_h])
+
+        for beat in range(200, 320):
+            guiding = Guiding(np.array([0]), np.array([climb_c_per_h]), np.array([600.0]), np.array([3000.0]), unsure)
+            if judge_stall(stall, setup, guiding, beat, np.zeros(1, bool)).begun[0]:
+                return beat
+        return None
+
+    assert told_after(3.0, 20.0) is None
+    assert asked == []
+    assert told_after(3.0, 1.0) is None
+    assert told_after(1.5, 1.0) is not None
+    assert told_after(3.0, -2.0) is not None
