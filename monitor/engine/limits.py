@@ -345,6 +345,9 @@ STOKE_SURE_OFFSET = 0.4
 STOKE_SURE_MOST = 4.0
 """Log odds above this are no surer (design: 2 in 100 are none however plain they look)."""
 
+STOKE_TAPPED_S = 150.0
+"""So long after a stoke somebody may tap it, seconds (practice: the door is shut first, then the gloves come off)."""
+
 STOKE_WARM_C = 100.0
 """Where no firebox sensor speaks, a chamber sensor below this is not asked for stokes, degC (design)."""
 

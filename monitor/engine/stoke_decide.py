@@ -13,6 +13,7 @@ from monitor.engine.limits import (
     STOKE_LEAST_EVIDENCE,
     STOKE_LEAST_LOG_ODDS,
     STOKE_SURE_AGAINST_LOOK,
+    STOKE_TAPPED_S,
 )
 from monitor.engine.setup import BoolArray, EngineSetup
 from monitor.engine.stoke_answer import AGES, burns_after, shows_after
@@ -28,7 +29,7 @@ from monitor.model import SLOT_S, FloatArray
 _MOVED = 18
 _APART = round(STOKE_APART_S / SLOT_S)
 _FIRST = 1.0e6
-_NEAR_NOTE = (12, 12)
+_NEAR_NOTE = (30, 12)
 _NEAR_SWITCH = (2, 7)
 
 
@@ -156,23 +157,32 @@ def _take_note(watch: Watch, setup: EngineSetup, kiln: int, place: int, newest: 
     moment = float(watch.stokes.noted[kiln, place])
     if watch.stokes.noted_side[kiln, place]:
         return [Stoke(kiln, -1, np.nan, moment, 0.0, is_noted=True, is_side=True)]
-    times = watch.times
-    if min(abs(moment - times.last[kiln]), abs(moment - times.previous[kiln])) < STOKE_APART_S:
+    times, is_switch = watch.times, bool(watch.stokes.noted_look[kiln, place])
+    if _is_known(watch, kiln, moment, is_switch=is_switch):
         return []
     at = HISTORY - 1 - round((newest - moment) / SLOT_S)
     if _slot_of(at) < 0 or moment < times.last[kiln]:
         return [Stoke(kiln, -1, np.nan, moment, 0.0, is_late=True, is_noted=True)]
-    before, after = _NEAR_SWITCH if watch.stokes.noted_look[kiln, place] else _NEAR_NOTE
-    near = watch.stokes.found[kiln, at - before : min(at + after, HISTORY - NEXT)]
-    best, shows = at - before + int(near.argmax()), bool(near.max() >= STOKE_LEAST_EVIDENCE)
-    begin = best if shows else at
-    if watch.stokes.noted_look[kiln, place]:
+    before, after = _NEAR_SWITCH if is_switch else _NEAR_NOTE
+    first = max(at - before, 0)
+    near = watch.stokes.found[kiln, first : min(at + after, HISTORY - NEXT)]
+    best, shows = first + int(near.argmax()), bool(near.max() >= STOKE_LEAST_EVIDENCE)
+    begin = best if shows and _slot_of(best) >= 0 else at
+    if is_switch:
         if _is_look(watch, kiln, moment, float(near.max())):
             return []
         if shows:
             learn_strength(watch.strength, kiln, float(near.max()))
     shown = _shown_by(watch, setup, kiln, _slot_of(begin))
     return _tell(watch, kiln, begin, moment + (begin - at) * SLOT_S, shown)
+
+
+def _is_known(watch: Watch, kiln: int, moment: float, *, is_switch: bool) -> bool:
+    """Return whether a note at `moment` is of a stoke that was told: people tap when their hands are free again."""
+    times = watch.times
+    since = moment - np.array([times.last[kiln], times.previous[kiln]])
+    tapped_s = STOKE_APART_S if is_switch else max(STOKE_APART_S, min(STOKE_TAPPED_S, 0.6 * times.interval_s[kiln]))
+    return bool(((since > -STOKE_APART_S) & (since < tapped_s)).any())
 
 
 def _is_look(watch: Watch, kiln: int, moment: float, evidence: float) -> bool:

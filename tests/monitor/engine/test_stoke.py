@@ -169,6 +169,28 @@ def test_a_noted_stoke_is_told_once_whether_the_sensors_show_it_or_not(
     ]
 
 
+@pytest.mark.parametrize("after_s", [5.0, 60.0, 110.0])
+def test_a_tap_some_time_after_the_stoke_is_that_stoke(
+    make_engine: Callable[..., Engine], make_slots: Callable[..., Slots], made: Made, after_s: float
+) -> None:
+    """The door is shut first: every stoke tapped, as late as that, and none is told twice or far from where it was."""
+    engine, slots = make_engine(("firebox",)), make_slots(made[0])
+    begin = float(slots.end[0]) - 5.0
+    taps = made[1] + after_s
+    told: list[Finding] = []
+    for i in range(len(slots.end)):
+        now = float(slots.end[i]) - begin
+        for tap in taps[(taps >= now - 5.0) & (taps < now)]:
+            engine.note_stoke(begin + float(tap), "front")
+        told += [f for _, f in engine.judge(_one(slots, i)) if f.kind.value == "stoke"]
+    onsets = np.array([f.onset - begin for f in told])
+    over = made[1][made[1] < made[1].max() - 400.0]
+    apart = np.abs(over[:, None] - onsets)
+
+    assert ((apart < 75.0).sum(axis=1) == 1).mean() >= 0.95
+    assert len(onsets) <= len(made[1]) + 1
+
+
 def test_a_switch_tells_every_stoke_and_few_looks(
     make_engine: Callable[..., Engine], make_slots: Callable[..., Slots], made: Made
 ) -> None:
