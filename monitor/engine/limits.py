@@ -339,11 +339,11 @@ STOKE_LEAST_LOG_ODDS = 1.0
 STOKE_LOOKS_PER_DAY = 12.0
 """How often a door is opened without a stoke (practice)."""
 
-STOKE_SURE_OFFSET = 0.4
-"""What the log odds of a stoke are given away by, against how often it was one (design: tests/bench/detection)."""
+STOKE_SURE_OFFSET = -0.3
+"""What the log odds of a stoke promise too much, against how often it was one (design: tests/bench/detection)."""
 
 STOKE_SURE_MOST = 4.0
-"""Log odds above this are no surer (design: 2 in 100 are none however plain they look)."""
+"""Log odds above this are no surer (design)."""
 
 STOKE_TAPPED_S = 150.0
 """So long after a stoke somebody may tap it, seconds (practice: the door is shut first, then the gloves come off)."""

@@ -30,12 +30,12 @@ def test_without_a_firebox_sensor_the_door_is_unknown(make_setup: Callable[..., 
 
 
 def test_a_stoke_says_how_sure_it_is_unless_somebody_told_of_it(make_setup: Callable[..., EngineSetup]) -> None:
-    """By its log odds, never surer than 99 in 100; a person's or a switch's word is not weighed."""
+    """By its log odds, never surer than 98 in 100; a person's or a switch's word is not weighed."""
     odds = [np.nan, -1.0, 0.0, 2.0, 4.0, 30.0]
     stokes = [Stoke(0, 0, 5.0, 900.0 + 100.0 * i, 30.0, one) for i, one in enumerate(odds)]
     told = [finding.confidence for _, finding in stoke_findings(make_setup(("firebox",)), stokes, KNOWN)]
 
-    assert told == [None, 0.35, 0.6, 0.92, 0.99, 0.99]
+    assert told == [None, 0.21, 0.43, 0.85, 0.98, 0.98]
 
 
 def test_a_stoke_found_late_says_so(make_setup: Callable[..., EngineSetup]) -> None:
