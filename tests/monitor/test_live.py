@@ -354,7 +354,7 @@ async def test_silence_is_broken_by_a_new_alarm(tmp_path: Path, monkeypatch: pyt
 
 
 async def test_what_falls_due_by_time_falls_due_without_a_scan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Fifteen seconds of record time without a word are a finding; two minutes of host time are an alarm."""
+    """Twenty seconds of record time without a word are a finding; two minutes of host time are an alarm."""
     seconds, clock = Seconds(monkeypatch), SetClock()
     async with at_work(tmp_path, clock=clock) as (live, _):
         for i in range(30):
@@ -368,7 +368,7 @@ async def test_what_falls_due_by_time_falls_due_without_a_scan(tmp_path: Path, m
         alarms = {a.key for a in live.pipeline.alarms()}
         told = [f for frame in panel.frames() for f in frame.findings]
 
-    assert findings == [("firebox", "missing", BEGIN + 45.0), ("middle", "missing", BEGIN + 45.0)]
+    assert findings == [("firebox", "missing", BEGIN + 50.0), ("middle", "missing", BEGIN + 50.0)]
     assert [f.sensor for f in told] == ["firebox", "middle"]
     assert alarms == {"node:shed-1", "node:shed-2"}
 

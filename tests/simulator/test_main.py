@@ -191,10 +191,13 @@ def test_a_recording_is_of_the_whole_firing_unless_told_otherwise(monkeypatch: p
 
 
 def test_recording_without_duration_reaches_into_the_cooling(tmp_path: Path) -> None:
-    """From the start of the cooling on, what is left is eight hours."""
+    """From the start of the cooling on, what is left is eight hours; the crew logs that the kiln is closed up."""
     main(["--recording", str(tmp_path / "a"), "--start", "1764000000", "--from", "cooling"])
 
-    assert (tmp_path / "a").read_bytes().count(b"\n") == 8 * 3600
+    lines = (tmp_path / "a").read_bytes().splitlines()
+    logged = [line for line in lines if b'"bn":"host/"' in line]
+    assert len(lines) - len(logged) == 8 * 3600
+    assert [b'"vs":"closed-up"' in line for line in logged] == [True]
 
 
 def test_site_file_is_printed_for_the_service(capsys: pytest.CaptureFixture[str]) -> None:
