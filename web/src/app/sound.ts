@@ -49,12 +49,12 @@ export class Sounder {
       this.#stop();
       return;
     }
-    const begun_s = context.currentTime + delay_s;
-    if (this.#playing !== null && !continues(this.#playing, voice, begun_s, context.currentTime))
-      this.#stop();
+    const now_s = context.currentTime; // read once: it moves on meanwhile, past the first tone of a voice that begins now
+    const begun_s = now_s + delay_s;
+    if (this.#playing !== null && !continues(this.#playing, voice, begun_s, now_s)) this.#stop();
     if (voice === "none") return;
     this.#playing ??= { voice, bus: makeBus(context), begun_s, written_s: 0 };
-    this.#write(context, this.#playing);
+    this.#write(context, this.#playing, now_s);
   }
 
   #stop(): void {
@@ -62,9 +62,9 @@ export class Sounder {
     this.#playing = null;
   }
 
-  #write(context: AudioContext, playing: Playing): void {
-    const from_s = Math.max(playing.written_s, context.currentTime - playing.begun_s);
-    const until_s = context.currentTime + AHEAD_S - playing.begun_s;
+  #write(context: AudioContext, playing: Playing, now_s: number): void {
+    const from_s = Math.max(playing.written_s, now_s - playing.begun_s);
+    const until_s = now_s + AHEAD_S - playing.begun_s;
     if (until_s <= from_s) return;
     for (const tone of tonesBetween(playing.voice, from_s, until_s)) {
       putTone(context, playing.bus, tone, playing.begun_s + tone.at_s);
