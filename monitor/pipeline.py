@@ -214,12 +214,12 @@ class Pipeline:
         self._told = waiting
 
     def _take_entry(self, entry: Entry) -> None:
-        if entry.what is EntryKind.STOKED and entry.door is not None:
-            self._engine.note_stoke(entry.time, entry.door)
-        elif entry.what is EntryKind.CLOSED_UP:
+        if entry.what is EntryKind.CLOSED_UP:
             self._engine.close_up(entry.time)
-        else:
+        elif entry.what is EntryKind.FIRED_ON:
             self._engine.fire_on()
+        elif entry.door is not None:
+            self._engine.note_stoke(entry.time, entry.door)
 
     def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
         status, mean = slots.status[i, 0], slots.mean_c[i, 0]

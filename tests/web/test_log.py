@@ -55,7 +55,7 @@ def test_what_the_host_did_not_take_is_told_again_and_counts_once(service: FakeS
     open_log(page)
     page.get_by_role("button", name="Stoked at the side").click()
     expect(page.locator(".sheet li")).to_contain_text("not yet stored")
-    expect(page.locator(".sheet").get_by_role("status")).to_contain_text("The host does not answer")
+    expect(page.locator(".sheet").get_by_role("status")).to_contain_text("The host has not said that it is stored")
     service.post_status = 201
     wait_for(lambda: len(service.posts) > 1, 8, page)
     expect(page.locator(".sheet")).not_to_contain_text("not yet stored")

@@ -177,8 +177,7 @@ export const strings = {
     sureTimes: (times: number) => `Such a finding is right about ${plural(times, "time", "times")} in 10.`,
     usually: (checks: string) => `People usually check: ${checks}`,
     waiting: "not yet stored",
-    trouble:
-      "The host does not answer. What is not yet stored goes to it as soon as it does; leave this page open.",
+    trouble: "The host has not said that it is stored. It is told again until it has; leave this page open.",
     refused: "The last tap was not taken: no firing is open.",
     noFiring: "No firing is open: the first reading begins one.",
   },
