@@ -12,12 +12,14 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from bound import spans_in_hindsight
 from judging import Verdict, judge
 from making import Firing, findings_of
 from misses import draw_misses
 from table import print_tables
 
-from simulator.script.scenarios import SCENARIOS
+from simulator.script.scenarios import SCENARIOS, find_scenario
+from simulator.spec.kiln_file import load_kiln
 
 REPORTED_SEEDS = (1, 3, 5, 7, 9, 11)
 
@@ -43,7 +45,8 @@ def main() -> None:
 
 def _score(firing: Firing, folder: Path, keep: bool, misses: Path | None) -> Verdict:
     truth, told = findings_of(firing, folder, keep=keep)
-    verdict = judge(truth, told)
+    spec = load_kiln(find_scenario(firing.scenario).kiln)
+    verdict = judge(truth, told, spans_in_hindsight(truth, spec))
     if misses is not None:
         draw_misses(firing, truth, verdict, misses)
     return verdict

@@ -1,7 +1,7 @@
 """Findings of one firing against its truth: tallies by kind and stage, and what was missed or false."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from making import Told
@@ -34,12 +34,13 @@ class Verdict:
     hours: dict[str, float] = field(default_factory=lambda: defaultdict(float))
     misses: list[Miss] = field(default_factory=list)
     said: list[tuple[str, float, bool]] = field(default_factory=list)  # kind, confidence, was it right
+    bounds: dict[str, Tally] = field(default_factory=dict)  # by kind, the definition in hindsight
     has_firebox: bool = False
     has_probe: bool = False
 
 
-def judge(truth: TruthFile, told: Sequence[Told]) -> Verdict:
-    """Return what `told` is worth."""
+def judge(truth: TruthFile, told: Sequence[Told], in_hindsight: Mapping[str, Sequence[Span]]) -> Verdict:
+    """Return what `told` is worth, beside what the definitions find `in_hindsight`."""
     zones = {z.name: z.place for z in truth.header.zones}
     verdict = Verdict(
         has_firebox=any(zones[s.zone] == "firebox" and s.type != "zirconia" for s in truth.header.sensors),
@@ -50,6 +51,11 @@ def judge(truth: TruthFile, told: Sequence[Told]) -> Verdict:
     _judge_stokes(verdict, truth, told)
     for kind in SPAN_KINDS:
         _judge_spans(verdict, truth, kind, list(_spans(told, kind, truth.header.end)))
+    for kind, spans in in_hindsight.items():
+        match = match_spans(kind, _events(truth, kind), spans)
+        missed = len(match.missed)
+        false = sum(event is None for event in match.of_finding)
+        verdict.bounds[kind] = Tally(met=len(_events(truth, kind)) - missed, missed=missed, false=false)
     return verdict
 
 
@@ -97,7 +103,7 @@ def _count_stokes(
 
 
 def _judge_spans(verdict: Verdict, truth: TruthFile, kind: str, findings: list[Span]) -> None:
-    events = [Span(s.begin, s.end, label=_label(s.sensor, s.fault)) for s in truth.of(FindingKind(kind))]
+    events = _events(truth, kind)
     match = match_spans(kind, events, findings)
     met: dict[int, float] = {}
     for finding, event in zip(findings, match.of_finding, strict=True):
@@ -125,6 +131,10 @@ def _judge_spans(verdict: Verdict, truth: TruthFile, kind: str, findings: list[S
             verdict.misses.append(Miss("missed", kind, stage, event.begin, event.end, event.label))
     for finding in findings:
         verdict.tallies[kind, stage_at(truth, finding.begin)].found_s += finding.end - finding.begin
+
+
+def _events(truth: TruthFile, kind: str) -> list[Span]:
+    return [Span(s.begin, s.end, label=_label(s.sensor, s.fault)) for s in truth.of(FindingKind(kind))]
 
 
 def _spans(told: Sequence[Told], kind: str, end: float) -> Iterator[Span]:

@@ -39,6 +39,9 @@ def print_tables(verdicts: Verdicts) -> None:
     _row("stoke front, firebox, climb on", with_firebox, FRONT, stages=hot)
     for name, holds in (("reduction, with a probe", True), ("reduction, inferred", False)):
         _row(name, {f: v for f, v in verdicts.items() if v.has_probe is holds}, "reduction")
+    for kind in ("stall", "fall"):
+        _row(kind, verdicts, kind)
+        _bound_row(f"{kind}, in hindsight, no noise", verdicts, kind)
     print("\nHow often right, by the confidence said")
     _by_confidence(verdicts)
     print("\nFalse or missed, by scenario")
@@ -64,6 +67,15 @@ def _row(name: str, verdicts: Verdicts, kind: str, stages: Sequence[str] | None 
         f"{name:34}{events:7}{tally.met:6}{tally.missed:7}{tally.false:6}{a_day:7.2f}{tally.duplicates:6}"
         f"{tally.f1:6.2f}{tally.time_f1:8.2f}  {delay} {'s' if unit == 1.0 else 'min'}"
     )
+
+
+def _bound_row(name: str, verdicts: Verdicts, kind: str) -> None:
+    tally = Tally()
+    for verdict in verdicts.values():
+        tally.add(verdict.bounds[kind])
+    events, hours = tally.met + tally.missed, sum(sum(v.hours.values()) for v in verdicts.values())
+    a_day = 24.0 * tally.false / hours if hours else float("nan")
+    print(f"{name:34}{events:7}{tally.met:6}{tally.missed:7}{tally.false:6}{a_day:7.2f}{'':6}{tally.f1:6.2f}")
 
 
 def _by_confidence(verdicts: Verdicts) -> None:
