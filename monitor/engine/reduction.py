@@ -108,6 +108,11 @@ def judge_reduction(reduction: Reduction, beat: int, closed: BoolArray) -> Chang
     return change
 
 
+def probe_speaks(reduction: Reduction) -> BoolArray:
+    """Return the kilns (K,) where a probe measured of late, or told what has not ended since: it alone counts there."""
+    return np.asarray(np.isfinite(reduction.ring).any(axis=(1, 2)) | reduction.open)
+
+
 def _mean_over_window(reduction: Reduction, beat: int) -> FloatArray:
     """Move the ring on by the open beat and return its mean (K, S), NaN where too little of it was heard."""
     elapsed = min(beat - int(reduction.newest[0]), REDUCTION_WINDOW_BEATS)
