@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.engine.beats import Beats, IntArray
+from monitor.engine.beats import Beats
 from monitor.engine.limits import (
     BEAT_S,
     HISTORY_BEATS,
@@ -34,27 +34,27 @@ from monitor.site_file import Place
 PLACES = (Place.FIREBOX, Place.FRONT, Place.FLUE)
 """Where swings are looked at, in the order of the model's weights."""
 _STEPS = [FLAME_PATH.index(place) for place in PLACES]
+_LOOK_S = INFERRED_LOOK_BEATS * BEAT_S
 
 
 @dataclass(slots=True, eq=False)
 class Inferred:
     """What is remembered of each kiln (K,); times are epoch seconds, NaN where they do not run.
 
-    `look` (1,) is the number of the newest look, `swing` (K, places) what it showed, NaN where unknown. `since` is the
-    first look in a row that says reduction, `onset` when that began, `chance` (K, 2) sum and count of probabilities
-    since; `broken` the first in a row that denies it, `over` when that began; `lost` seconds heard without knowing.
-    `open` whether it is told.
+    `said` (K, 3) is the first look in a row that says reduction, and sum and count of probabilities since; `broken` the
+    first that denies what is told; `lost` for how many seconds of what is told sensors spoke and showed nothing, NaN
+    where nothing is told.
     """
 
-    look: IntArray
-    swing: FloatArray
-    since: FloatArray
-    onset: FloatArray
-    chance: FloatArray
+    said: FloatArray
     broken: FloatArray
-    over: FloatArray
     lost: FloatArray
-    open: BoolArray
+
+    @property
+    def is_open(self) -> BoolArray:
+        """Where reduction is told (K,)."""
+        told: BoolArray = np.isfinite(self.lost)
+        return told
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,26 +73,20 @@ class Fire:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hint:
-    """A change of inferred reduction; `confidence` (K,) of a begin, `shown` (K,) where temperatures tell of an end."""
+    """A change of inferred reduction; `confidence` (K,) of a begin, `shown` (K,) where temperatures tell of an end.
+
+    `swings` (K, places) is what a look showed, NaN where unknown and between looks.
+    """
 
     change: Change
     confidence: FloatArray
     shown: BoolArray
+    swings: FloatArray
 
 
 def new_inferred(kilns: int) -> Inferred:
     """Return the state of `kilns` kilns before the first beat."""
-    return Inferred(
-        look=np.zeros(1, np.int64),
-        swing=np.full((kilns, len(PLACES)), np.nan),
-        since=np.full(kilns, np.nan),
-        onset=np.full(kilns, np.nan),
-        chance=np.zeros((kilns, 2)),
-        broken=np.full(kilns, np.nan),
-        over=np.full(kilns, np.nan),
-        lost=np.zeros(kilns),
-        open=np.zeros(kilns, bool),
-    )
+    return Inferred(np.full((kilns, 3), np.nan), np.full(kilns, np.nan), np.full(kilns, np.nan))
 
 
 def chance_of(swings: FloatArray) -> FloatArray:
@@ -107,30 +101,33 @@ def judge_inferred(inferred: Inferred, setup: EngineSetup, fire: Fire, closed: B
     """Take up a beat; kilns `closed` (K,) up and measured ones end and begin none."""
     beat = int(fire.beats.beat[0])
     now, barred = beat * BEAT_S, closed | fire.measured
-    ended = inferred.open & barred
-    begun = np.zeros(len(closed), bool)
-    shown = np.zeros(len(closed), bool)
-    ended_at = np.full(len(closed), now)
-    if beat // INFERRED_LOOK_BEATS > inferred.look[0]:
-        inferred.look[0] = beat // INFERRED_LOOK_BEATS
-        middle, heard = _look(inferred, setup, fire)
-        chance = np.where(barred, np.nan, chance_of(inferred.swing))
-        begun = _begins(inferred, chance, middle, now)
-        shown = _denied(inferred, chance, middle, now) & ~barred
-        inferred.lost = np.where(np.isfinite(chance), 0.0, inferred.lost + INFERRED_LOOK_BEATS * BEAT_S * heard)
-        ended |= shown | (inferred.open & (inferred.lost >= INFERRED_LOST_S))
-        ended_at = np.where(shown, inferred.over, now)
-    inferred.open = (inferred.open | begun) & ~ended
-    inferred.since = np.where(inferred.open | barred, np.nan, inferred.since)
-    confidence = inferred.chance[:, 0] / np.maximum(inferred.chance[:, 1], 1.0)
-    nothing = np.full(len(closed), np.nan)
-    sensor = np.full(len(closed), -1)
-    change = Change(begun, ended, sensor, inferred.onset.copy(), np.fmax(ended_at, inferred.onset), nothing)
-    return Hint(change, confidence, shown)
+    begun, denied = (np.zeros(len(closed), bool) for _ in range(2))
+    middle, swings = np.full(len(closed), np.nan), np.full((len(closed), len(PLACES)), np.nan)
+    if beat % INFERRED_LOOK_BEATS == 0:
+        middle, swings = _look(setup, fire)
+        chance = np.where(barred, np.nan, chance_of(swings))
+        begun, denied = _begins(inferred, chance, now), _denied(inferred, chance, now)
+        heard = (setup.heat & (fire.beats.last_beat == beat)).any(axis=1)
+        inferred.lost = np.where(np.isfinite(chance), 0.0 * inferred.lost, inferred.lost + _LOOK_S * heard)
+    ended = denied | (inferred.is_open & (barred | (inferred.lost >= INFERRED_LOST_S)))
+    since, total, count = inferred.said.T
+    change = Change(
+        begun=begun,
+        ended=ended,
+        sensor=np.full(len(closed), -1),
+        onset=middle - (now - since),
+        ended_at=np.where(denied, middle - (now - inferred.broken), now),
+        measure=np.full(len(closed), np.nan),
+    )
+    confidence = np.where(begun, total / count, np.nan)
+    inferred.lost = np.where(begun, 0.0, np.where(ended, np.nan, inferred.lost))
+    inferred.said[begun | barred] = np.nan
+    inferred.broken = np.where(ended, np.nan, inferred.broken)
+    return Hint(change, confidence, denied, swings)
 
 
-def _look(inferred: Inferred, setup: EngineSetup, fire: Fire) -> tuple[FloatArray, BoolArray]:
-    """Renew the swings; return the middle of what they are of, and which kilns are heard (K,)."""
+def _look(setup: EngineSetup, fire: Fire) -> tuple[FloatArray, FloatArray]:
+    """Return the middle of the newest intervals, epoch seconds (K,), and how the places swing in them (K, places)."""
     beats = fire.beats
     intervals = newest_intervals(fire.onsets, float(beats.beat[0] * BEAT_S))
     fresh = np.arange(HISTORY_BEATS) >= HISTORY_BEATS - beats.span[..., None]
@@ -138,8 +135,7 @@ def _look(inferred: Inferred, setup: EngineSetup, fire: Fire) -> tuple[FloatArra
     history, there = _at_places(setup, np.where(believed, beats.ring, np.nan))
     hottest = np.where(setup.chamber & ~fire.doubtful & np.isfinite(fire.level), fire.level, -np.inf).max(axis=1)
     is_hot = hottest >= INFERRED_HOT_C
-    inferred.swing = np.where(there & is_hot[:, None], swing(history, intervals.place), np.nan)
-    return intervals.middle, np.asarray((setup.heat & (beats.last_beat == beats.beat[0])).any(axis=1))
+    return intervals.middle, np.where(there & is_hot[:, None], swing(history, intervals.place), np.nan)
 
 
 def _at_places(setup: EngineSetup, ring: FloatArray) -> tuple[FloatArray, BoolArray]:
@@ -150,22 +146,19 @@ def _at_places(setup: EngineSetup, ring: FloatArray) -> tuple[FloatArray, BoolAr
     return np.take_along_axis(ring, best[:, :, None], axis=1), at.any(axis=1)
 
 
-def _begins(inferred: Inferred, chance: FloatArray, middle: FloatArray, now: float) -> BoolArray:
+def _begins(inferred: Inferred, chance: FloatArray, now: float) -> BoolArray:
     """Follow a run of looks that say reduction; return where it has lasted."""
-    says = ~inferred.open & (chance >= INFERRED_BEGIN)
-    first = says & np.isnan(inferred.since)
-    inferred.chance[first] = 0.0
-    inferred.onset = np.where(first, middle, inferred.onset)
-    inferred.since = np.where(says, np.fmin(inferred.since, now), np.nan)
-    inferred.chance += np.where(says[:, None], np.stack([chance, np.ones_like(chance)], axis=1), 0.0)
-    return np.asarray(says & (now - inferred.since >= INFERRED_CONFIRM_S))
+    says = ~inferred.is_open & (chance >= INFERRED_BEGIN)
+    inferred.said[~says] = np.nan
+    inferred.said[says & np.isnan(inferred.said[:, 0])] = now, 0.0, 0.0
+    inferred.said[says, 1] += chance[says]
+    inferred.said[says, 2] += 1.0
+    return np.asarray(says & (now - inferred.said[:, 0] >= INFERRED_CONFIRM_S))
 
 
-def _denied(inferred: Inferred, chance: FloatArray, middle: FloatArray, now: float) -> BoolArray:
-    """Follow a run of looks that deny what is told; one that knows nothing holds it. Return where it has lasted."""
-    known = np.isfinite(chance)
-    denies = inferred.open & known & (chance < INFERRED_END)
-    first = denies & np.isnan(inferred.broken)
-    inferred.over = np.where(first, middle, inferred.over)
-    inferred.broken = np.where(denies, np.fmin(inferred.broken, now), np.where(known, np.nan, inferred.broken))
+def _denied(inferred: Inferred, chance: FloatArray, now: float) -> BoolArray:
+    """Follow a run of looks that deny what is told; one that shows nothing holds it. Return where it has lasted."""
+    denies = inferred.is_open & (chance < INFERRED_END)
+    holds = np.isnan(chance)
+    inferred.broken = np.where(denies, np.fmin(inferred.broken, now), np.where(holds, inferred.broken, np.nan))
     return np.asarray(denies & (now - inferred.broken >= INFERRED_BREAK_S))

@@ -303,6 +303,13 @@ REDUCTION_CONFIRM_S = 300.0
 REDUCTION_BREAK_S = 180.0
 """Breaks under 3 min are closed (definition)."""
 
+REDUCTION_BEGIN, REDUCTION_END = 1.05, 1.12
+"""Excess-air ratio at a probe below which a zone before it reduces, and above which none does any longer.
+
+Between fire and probe air leaks in, some 5 to 20 % of what the fuel asks for (practice); design: tuned on even seeds
+with tests/bench/detection.
+"""
+
 INFERRED_LOOK_BEATS = 4
 """Beats between looks at how temperatures swing with the stokes: 2 min (design)."""
 
