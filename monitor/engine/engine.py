@@ -233,7 +233,8 @@ class Engine:
         fire = Fire(self._beats, self._climb.level, self._rhythm.onsets, blind | doubtful, measured)
         hint = judge_inferred(self._inferred, setup, fire, closed)
         told += fall_findings(setup, self._when_closed(fall, closed), known_at, self._why)
-        told += inferred_findings(hint, self._when_closed(hint.change, closed), known_at)
+        if hint is not None:
+            told += inferred_findings(hint, self._when_closed(hint.change, closed), known_at)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         told += stall_findings(setup, self._when_closed(stall, closed), known_at, self._why)
         return told + self._judge_stokes(heard.beat, cells, known_at, closed=closed, blind=blind)

@@ -97,10 +97,12 @@ def chance_of(swings: FloatArray) -> FloatArray:
     return np.where(known.sum(axis=1) >= INFERRED_PLACES_LEAST, chance, np.nan)
 
 
-def judge_inferred(inferred: Inferred, setup: EngineSetup, fire: Fire, closed: BoolArray) -> Hint:
-    """Take up a beat; kilns `closed` (K,) up and measured ones end and begin none."""
+def judge_inferred(inferred: Inferred, setup: EngineSetup, fire: Fire, closed: BoolArray) -> Hint | None:
+    """Take up a beat; kilns `closed` (K,) up and measured ones end and begin none. None where there is no look."""
     beat = int(fire.beats.beat[0])
     now, barred = beat * BEAT_S, closed | fire.measured
+    if beat % INFERRED_LOOK_BEATS and not (barred & inferred.is_open).any():
+        return None
     begun, denied = (np.zeros(len(closed), bool) for _ in range(2))
     middle, swings = np.full(len(closed), np.nan), np.full((len(closed), len(PLACES)), np.nan)
     if beat % INFERRED_LOOK_BEATS == 0:
@@ -130,12 +132,14 @@ def _look(setup: EngineSetup, fire: Fire) -> tuple[FloatArray, FloatArray]:
     """Return the middle of the newest intervals, epoch seconds (K,), and how the places swing in them (K, places)."""
     beats = fire.beats
     intervals = newest_intervals(fire.onsets, float(beats.beat[0] * BEAT_S))
+    hottest = np.where(setup.chamber & ~fire.doubtful & np.isfinite(fire.level), fire.level, -np.inf).max(axis=1)
+    tells = np.isfinite(intervals.middle) & (hottest >= INFERRED_HOT_C)
+    if not tells.any():
+        return intervals.middle, np.full((len(tells), len(PLACES)), np.nan)
     fresh = np.arange(HISTORY_BEATS) >= HISTORY_BEATS - beats.span[..., None]
     believed = fresh & ~beats.bridged & ~fire.doubtful[..., None]
     history, there = _at_places(setup, np.where(believed, beats.ring, np.nan))
-    hottest = np.where(setup.chamber & ~fire.doubtful & np.isfinite(fire.level), fire.level, -np.inf).max(axis=1)
-    is_hot = hottest >= INFERRED_HOT_C
-    return intervals.middle, np.where(there & is_hot[:, None], swing(history, intervals.place), np.nan)
+    return intervals.middle, np.where(there & tells[:, None], swing(history, intervals.place), np.nan)
 
 
 def _at_places(setup: EngineSetup, ring: FloatArray) -> tuple[FloatArray, BoolArray]:

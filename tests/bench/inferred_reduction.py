@@ -132,8 +132,10 @@ def _see(firing: Firing, folder: Path) -> Seen:
     seen = Seen(truth.header.kiln, days=(truth.header.end - truth.header.begin) / 86400.0)
     spans = [Span(s.begin, s.end) for s in truth.of(FindingKind.REDUCTION)]
 
-    def look(inferred: Inferred, setup: EngineSetup, fire: Fire, closed: BoolArray) -> Hint:
+    def look(inferred: Inferred, setup: EngineSetup, fire: Fire, closed: BoolArray) -> Hint | None:
         hint = judge_inferred(inferred, setup, fire, closed)
+        if hint is None:
+            return None
         middle = newest_intervals(fire.onsets, float(fire.beats.beat[0] * BEAT_S)).middle
         for kiln in np.flatnonzero(np.isfinite(chance_of(hint.swings)) & ~closed).tolist():
             seen.swings[kiln].append(hint.swings[kiln])

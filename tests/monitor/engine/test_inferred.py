@@ -52,7 +52,8 @@ def _looks(
 ) -> list[tuple[int, bool, Hint]]:
     """Judge a run of beats; return those that change something, with whether it began."""
     hints = [(beat, judge_inferred(inferred, setup, make(beat), closed)) for beat in beats]
-    return [(beat, bool(h.change.begun[0]), h) for beat, h in hints if h.change.begun[0] or h.change.ended[0]]
+    told = [(beat, h) for beat, h in hints if h is not None and (h.change.begun[0] or h.change.ended[0])]
+    return [(beat, bool(h.change.begun[0]), h) for beat, h in told]
 
 
 def _told(setup: EngineSetup) -> Inferred:
