@@ -18,6 +18,7 @@ from monitor.engine.expecting import Standing, is_due, keep_learning, standing
 from monitor.engine.fall import Fall, judge_fall, new_fall
 from monitor.engine.faults import Faults, judge_faults, judge_slow_faults, look_at, new_faults
 from monitor.engine.guide import choose_guide
+from monitor.engine.inferred import Fire, Inferred, judge_inferred, new_inferred
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
 from monitor.engine.outlook import Known, Wanted, outlook_of
 from monitor.engine.reduction import (
@@ -25,6 +26,7 @@ from monitor.engine.reduction import (
     demand_over_air,
     judge_reduction,
     new_reduction,
+    probe_speaks,
     take_demand,
 )
 from monitor.engine.rhythm import Rhythm, judge_rhythm, new_rhythm
@@ -36,7 +38,7 @@ from monitor.engine.stoke import judge_stokes, note_stoke
 from monitor.engine.stoke_state import Watch, new_stokes
 from monitor.engine.stoke_words import SIDE, rhythm_findings, stoke_findings
 from monitor.engine.told import Change, in_order
-from monitor.engine.words import fall_findings, reduction_findings, stall_findings
+from monitor.engine.words import fall_findings, inferred_findings, reduction_findings, stall_findings
 from monitor.forecast.learning import Learned, new_learned
 from monitor.heat_work.running import HeatWork, new_heat_work, take_up
 from monitor.model import SLOT_S, CodeArray, Finding, FloatArray, Outlook, SensorClimb, Slots, Status
@@ -74,6 +76,7 @@ class Engine:
         self._fall: Fall = new_fall(shape)
         self._stall: Stall = new_stall(shape)
         self._reduction: Reduction = new_reduction(shape)
+        self._inferred: Inferred = new_inferred(kilns)
         self._watch: SensorWatch = new_watch(shape)
         self._stokes: Watch = new_stokes(shape)
         self._rhythm: Rhythm = new_rhythm(kilns)
@@ -176,8 +179,8 @@ class Engine:
     def _arrays(self) -> dict[str, npt.NDArray[Any]]:
         parts: dict[str, Any] = {
             "beats": self._beats, "climb": self._climb, "answers": self._answers, "fall": self._fall,
-            "stall": self._stall, "reduction": self._reduction, "watch": self._watch, "marks": self._marks,
-            "rhythm": self._rhythm, "heat_work": self._heat_work, "learned": self._learned,
+            "stall": self._stall, "reduction": self._reduction, "inferred": self._inferred, "watch": self._watch,
+            "marks": self._marks, "rhythm": self._rhythm, "heat_work": self._heat_work, "learned": self._learned,
         } | self._stokes.records()  # fmt: skip
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
@@ -226,7 +229,12 @@ class Engine:
             keep_learning(self._learned, setup, self._standing(guiding))
         stall = judge_stall(self._stall, setup, guiding, heard.beat, closed)
         reduction = judge_reduction(self._reduction, heard.beat, closed)
+        measured = probe_speaks(self._reduction)
+        fire = Fire(self._beats, self._climb.level, self._rhythm.onsets, blind | doubtful, measured)
+        hint = judge_inferred(self._inferred, setup, fire, closed)
         told += fall_findings(setup, self._when_closed(fall, closed), known_at, self._why)
+        if hint is not None:
+            told += inferred_findings(hint, self._when_closed(hint.change, closed), known_at)
         told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         told += stall_findings(setup, self._when_closed(stall, closed), known_at, self._why)
         return told + self._judge_stokes(heard.beat, cells, known_at, closed=closed, blind=blind)

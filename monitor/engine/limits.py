@@ -303,6 +303,56 @@ REDUCTION_CONFIRM_S = 300.0
 REDUCTION_BREAK_S = 180.0
 """Breaks under 3 min are closed (definition)."""
 
+REDUCTION_BEGIN, REDUCTION_END = 1.05, 1.12
+"""Excess-air ratio at a probe below which a zone before it reduces, and above which none does any longer.
+
+Between fire and probe air leaks in, some 5 to 20 % of what the fuel asks for (practice); design: tuned on even seeds
+with tests/bench/detection.
+"""
+
+INFERRED_LOOK_BEATS = 4
+"""Beats between looks at how temperatures swing with the stokes: 2 min (design)."""
+
+INFERRED_INTERVALS = 6
+"""So many of the newest intervals between stokes are looked at (design: fewer are quicker and less sure) ..."""
+
+INFERRED_INTERVALS_LEAST = 3
+"""... and so many must lie in the history whole (design)."""
+
+INFERRED_INTERVAL_MAX_S = 1500.0
+"""A longer interval is none: a stoke was missed, or a watch slept, seconds (practice)."""
+
+INFERRED_CELLS = 20
+"""Beats of a history that must lie in these intervals: 10 min (design)."""
+
+INFERRED_HOT_C = 600.0
+"""Below this in the hottest of the chamber nothing is inferred: wood gas hardly burns there, degC (practice)."""
+
+INFERRED_PLACES_LEAST = 2
+"""Firebox, front and flue: so many must be known, since one thick sheath alone turns a swing (design)."""
+
+INFERRED_BIAS = -1.2
+"""Log odds of reduction with no place known.
+
+This and the next two are rounded from a fit to looks every 4 min of 26 simulated firings of seed 2, recorded and behind
+thicker sheaths; tests/bench/inferred_reduction.py fits again and prints the areas under the curve of both.
+"""
+
+INFERRED_OF_PLACE = (0.8, 1.05, -2.0)
+"""What firebox, front and flue add to the log odds where they are known ..."""
+
+INFERRED_PER_SWING = (4.65, 5.0, -4.65)
+"""... and what they add for each unit of swing."""
+
+INFERRED_BEGIN, INFERRED_END = 0.7, 0.2
+"""Probability from which reduction is told, and below which it is over (design: one told in two is noise) ..."""
+
+INFERRED_CONFIRM_S, INFERRED_BREAK_S = 360.0, 600.0
+"""... and for how long either must be seen, seconds (design: tuned with tests/bench/inferred_reduction.py)."""
+
+INFERRED_LOST_S = 2700.0
+"""An inferred reduction that could not be seen for this long while sensors spoke is over, seconds (design)."""
+
 STOKE_COARSE_SHARE = 0.3
 """Share of slots without a sample from which a sensor is taken at 10 s for stokes (design)."""
 

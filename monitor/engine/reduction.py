@@ -2,7 +2,8 @@
 
 The definition compares mean air with mean demand over a window of a few stokes. The air through a kiln hardly changes
 with a stoke, its demand does: so the mean of demand over air, one over the excess-air ratio, is what must be averaged.
-One span joins all probes. Where no probe speaks, the state is held and nothing begins.
+Air leaks in between the fire and the probe, so the ratio there is above that of the zones before it: reduction begins a
+little above 1 and ends clearly above. One span joins all probes. Where none speaks, the state is held, nothing begins.
 """
 
 from dataclasses import dataclass
@@ -13,8 +14,10 @@ from monitor.engine.beats import IntArray
 from monitor.engine.limits import (
     BEAT_S,
     CELL_WORKS_C,
+    REDUCTION_BEGIN,
     REDUCTION_BREAK_S,
     REDUCTION_CONFIRM_S,
+    REDUCTION_END,
     REDUCTION_HEARD,
     REDUCTION_WINDOW_BEATS,
 )
@@ -88,7 +91,7 @@ def judge_reduction(reduction: Reduction, beat: int, closed: BoolArray) -> Chang
     known = np.isfinite(mean).any(axis=1)
     most = np.where(np.isfinite(mean), mean, -np.inf).argmax(axis=1)
     kiln = np.arange(len(closed))
-    reduces = known & (mean[kiln, most] > 1.0)
+    reduces = known & (mean[kiln, most] > 1.0 / np.where(reduction.open, REDUCTION_END, REDUCTION_BEGIN))
     reduction.broken = np.where(known & ~reduces, np.fmin(reduction.broken, now), reduction.broken)
     over = known & ~reduces & (now - reduction.broken >= REDUCTION_BREAK_S)
     reduction.since = np.where(over, np.nan, np.where(reduces, np.fmin(reduction.since, now), reduction.since))
@@ -106,6 +109,11 @@ def judge_reduction(reduction: Reduction, beat: int, closed: BoolArray) -> Chang
     )
     reduction.broken = np.where(reduces, np.nan, reduction.broken)
     return change
+
+
+def probe_speaks(reduction: Reduction) -> BoolArray:
+    """Return the kilns (K,) where a probe measured of late, or told what has not ended since: it alone counts there."""
+    return np.asarray(np.isfinite(reduction.ring).any(axis=(1, 2)) | reduction.open)
 
 
 def _mean_over_window(reduction: Reduction, beat: int) -> FloatArray:

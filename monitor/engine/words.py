@@ -1,9 +1,11 @@
 """The sentences of stall, fall and reduction: facts, for a tired person."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
+from monitor.engine.inferred import Hint
 from monitor.engine.setup import EngineSetup
 from monitor.engine.told import Change, span_finding
 from monitor.model import Finding, FindingKind, FindingState, FloatArray
@@ -44,9 +46,25 @@ def reduction_findings(setup: EngineSetup, change: Change, known_at: FloatArray)
     for k in np.flatnonzero(change.begun | change.ended).tolist():
         begins = bool(change.begun[k])
         sensor = setup.ids[k][int(change.sensor[k])]
-        lack = f"{sensor} measures {change.measure[k]:.2f} of the air that the fuel asks for: the kiln reduces."
+        lack = f"{sensor} measures {change.measure[k]:.2f} of the air that the fuel asks for"
+        lack += ": the kiln reduces." if change.measure[k] < 1.0 else ", leaks before it included: the kiln reduces."
         text = lack if begins else f"{sensor} measures air to spare again."
         told.append((k, _span(FindingKind.REDUCTION, change, k, known_at=known_at, sensor=sensor, text=text)))
+    return told
+
+
+def inferred_findings(hint: Hint, change: Change, known_at: FloatArray) -> list[tuple[int, Finding]]:
+    """Return the begins and ends of inferred reduction, known at `known_at` (K,): `change` is that of `hint`."""
+    told = []
+    for k in np.flatnonzero(change.begun | change.ended).tolist():
+        text = "Inferred, not measured: nothing tells any longer whether the kiln reduces."
+        if change.begun[k]:
+            text = "Inferred, not measured: the temperatures swing between stokes as where air is short: it may reduce."
+        elif hint.shown[k]:
+            text = "Inferred, not measured: the temperatures swing between stokes as with air to spare."
+        finding = _span(FindingKind.REDUCTION, change, k, known_at=known_at, sensor=None, text=text)
+        sure = round(float(hint.confidence[k]), 2) if change.begun[k] else None
+        told.append((k, replace(finding, confidence=sure)))
     return told
 
 
@@ -55,7 +73,7 @@ def _with(what: str, why: str) -> str:
 
 
 def _span(
-    kind: FindingKind, change: Change, k: int, *, known_at: FloatArray, sensor: str, text: str
+    kind: FindingKind, change: Change, k: int, *, known_at: FloatArray, sensor: str | None, text: str
 ) -> Finding:  # fmt: skip
     begins = bool(change.begun[k])
     state = FindingState.BEGIN if begins else FindingState.END

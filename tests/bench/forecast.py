@@ -82,6 +82,14 @@ class _Collector:
     def note_opened(self, at: float, door: str) -> None:
         """A door is of no matter here."""
 
+    note_stoke = note_opened
+
+    def close_up(self, at: float) -> None:
+        """What comes after the last stoke is not asked for."""
+
+    def fire_on(self) -> None:
+        """Nor is it taken back."""
+
 
 def main() -> None:
     """Simulate, ask, compare, print."""

@@ -1,5 +1,6 @@
 """The alarm book as a timeline: findings and conditions in, alarms and changes out."""
 
+from dataclasses import replace
 from importlib.resources import files
 from typing import Any
 
@@ -69,6 +70,18 @@ def test_findings_that_ask_nobody_to_act_are_no_alarms(kind: str) -> None:
 
     assert alarms.step(0.0, [told(kind, "begin", 0.0, "front")], seen()) == []
     assert (alarms.alarms(), alarms.sounding(), alarms.first_in_group()) == ([], None, None)
+
+
+def test_an_inferred_reduction_never_sounds() -> None:
+    """A hint, however sure and in high fire: no row of the table is for it, and nothing is listed or sounds."""
+    alarms = book()
+    begin = replace(told("reduction", "begin", 0.0, None), confidence=0.97)
+    end = told("reduction", "end", 7200.0, None)
+
+    assert "reduction" not in {row.condition.value for row in TABLE.row}
+    for now, findings in ((0.0, [begin]), (3600.0, []), (7200.0, [end])):
+        assert alarms.step(now, findings, seen(celsius=HIGH)) == []
+        assert (alarms.alarms(), alarms.sounding(), alarms.first_in_group()) == ([], None, None)
 
 
 def test_an_alarm_that_ended_unseen_stays_listed_and_silent() -> None:

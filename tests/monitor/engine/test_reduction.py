@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from monitor.engine.engine import Engine
-from monitor.engine.reduction import demand_over_air
+from monitor.engine.reduction import demand_over_air, judge_reduction, new_reduction, probe_speaks, take_demand
 from monitor.engine.setup import EngineSetup, setup_from_sites
 from monitor.model import Finding, FindingKind, FloatArray, Slots, Status
 from monitor.oxygen.nernst import oxygen_share_from_emf
@@ -141,3 +141,34 @@ def test_a_silent_probe_holds_what_was_told(setup: EngineSetup) -> None:
 
     assert [state for _, state, _ in told] == ["begin", "end"]
     assert told[1][0] > 120.0
+
+
+def test_a_ratio_a_little_above_one_is_reduction_before_the_probe(setup: EngineSetup) -> None:
+    """Air leaks in on the way: 1.03 at the probe is told, 1.08 is not."""
+    for ratio, states in ((1.03, ["begin"]), (1.08, [])):
+        told = _judge(setup, _slots(np.concatenate([np.full(720, 1.3), np.full(720, ratio)])))
+        assert [state for _, state, _ in told] == states
+
+
+def test_a_ratio_that_wavers_is_one_span(setup: EngineSetup) -> None:
+    """Half an hour each at 0.97 and 1.09, three times over, then air to spare: one pair, over when that comes."""
+    wavering = np.tile(np.concatenate([np.full(360, 0.97), np.full(360, 1.09)]), 3)
+    told = _judge(setup, _slots(np.concatenate([np.full(720, 1.3), wavering, np.full(720, 1.2)])))
+
+    assert [state for _, state, _ in told] == ["begin", "end"]
+    assert told[1][2] == pytest.approx(240.0, abs=6.0)
+
+
+@pytest.mark.parametrize(("ratio", "speaks"), [(0.9, True), (1.5, True), (np.nan, False)])
+def test_a_probe_speaks_for_a_while_and_as_long_as_it_told(setup: EngineSetup, ratio: float, *, speaks: bool) -> None:
+    """Beats of a probe that measures, or not; then an hour of none: what it told stands, else it has fallen silent."""
+    reduction = new_reduction(setup.shape)
+    closed = np.array([False])
+    for beat in range(1_000_000, 1_000_080):
+        take_demand(reduction, np.array([[np.nan, 1.0 / ratio]]))
+        judge_reduction(reduction, beat, closed)
+
+    assert probe_speaks(reduction).tolist() == [speaks]
+    for beat in range(1_000_080, 1_000_200):
+        judge_reduction(reduction, beat, closed)
+    assert probe_speaks(reduction).tolist() == [ratio < 1.0]

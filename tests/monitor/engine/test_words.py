@@ -1,13 +1,15 @@
-"""The sentences of stall and fall."""
+"""The sentences of stall, fall and reduction."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
+from monitor.engine.inferred import Hint
 from monitor.engine.setup import EngineSetup
 from monitor.engine.told import Change
-from monitor.engine.words import fall_findings, stall_findings
-from monitor.model import FindingKind, FindingState
+from monitor.engine.words import fall_findings, inferred_findings, reduction_findings, stall_findings
+from monitor.model import Finding, FindingKind, FindingState
 
 KNOWN_AT = np.array([2000.0])
 
@@ -51,6 +53,41 @@ def test_a_stall_says_how_fast_and_for_how_long(make_setup: Callable[..., Engine
     assert climbs.text == "front climbs only 3 degrees an hour, for about 15 minutes now."
     assert loses.text == "front loses 8 degrees an hour, for about 15 minutes now."
     assert (end.text, end.onset) == ("front stalls no longer.", 1900.0)
+
+
+def test_a_measured_reduction_says_what_the_probe_has_to_do_with_it(make_setup: Callable[..., EngineSetup]) -> None:
+    """Below 1 there; or a little above, which leaks on the way explain."""
+    setup = make_setup(["middle", "back"])
+    ((_, below),) = reduction_findings(setup, _change(begins=True, measure=0.874), KNOWN_AT)
+    ((_, above),) = reduction_findings(setup, _change(begins=True, measure=1.032), KNOWN_AT)
+
+    assert below.text == "back measures 0.87 of the air that the fuel asks for: the kiln reduces."
+    assert (
+        above.text
+        == "back measures 1.03 of the air that the fuel asks for, leaks before it included: the kiln reduces."
+    )
+    assert (below.confidence, above.measure) == (None, 1.032)
+
+
+def test_an_inferred_reduction_says_so_first_and_how_sure() -> None:
+    """No sensor, no measure; an end has no confidence, and says what ended it."""
+
+    def told(*, begins: bool, shown: bool) -> Finding:
+        change = replace(_change(begins=begins, measure=np.nan), sensor=np.array([-1]))
+        hint = Hint(change, np.array([0.8349]), np.array([shown]), np.zeros((1, 3)))
+        ((_, finding),) = inferred_findings(hint, change, KNOWN_AT)
+        return finding
+
+    begin, spare, lost = told(begins=True, shown=False), told(begins=False, shown=True), told(begins=False, shown=False)
+
+    assert (begin.kind, begin.sensor, begin.measure, begin.confidence) == (FindingKind.REDUCTION, None, None, 0.83)
+    assert (
+        begin.text
+        == "Inferred, not measured: the temperatures swing between stokes as where air is short: it may reduce."
+    )
+    assert spare.text == "Inferred, not measured: the temperatures swing between stokes as with air to spare."
+    assert lost.text == "Inferred, not measured: nothing tells any longer whether the kiln reduces."
+    assert (spare.confidence, spare.onset) == (None, 1900.0)
 
 
 def test_nothing_decided_says_nothing(make_setup: Callable[..., EngineSetup]) -> None:

@@ -109,6 +109,20 @@ describe("log", () => {
     expect(logRows(told, found, capital, 2)).toHaveLength(2);
   });
 
+  it("says of an inferred reduction that it is one, of a measured one that it is there", () => {
+    const found = [
+      finding("reduction", "begin", 1000, { sensor: "gas", measure: 0.9 }),
+      finding("reduction", "end", 2000, { sensor: "gas" }),
+      finding("reduction", "begin", 3000, { sensor: null, confidence: 0.8 }),
+      finding("reduction", "end", 4000, { sensor: null }),
+    ];
+
+    expect(logRows([], found, capital, 9).map(({ time, end, title }) => [time, end, title])).toEqual([
+      [3000, 4000, "Perhaps reduction, inferred"],
+      [1000, 2000, "Reduction"],
+    ]);
+  });
+
   it("tells stokes that were seen in a row as one, unless something lies between", () => {
     const stoke = (onset: number): FindingLine => finding("stoke", "event", onset, { door: "front" });
     const found = [

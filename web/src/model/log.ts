@@ -175,7 +175,8 @@ function spanRow(
       fault === one.fault &&
       time >= one.time,
   );
-  const title = words.kinds[one.kind] ?? one.kind;
+  const isInferred = one.kind === "reduction" && one.confidence !== null;
+  const title = isInferred ? words.inferredReduction : (words.kinds[one.kind] ?? one.kind);
   const why: Why = {
     isOpen: end === undefined,
     text: one.text,

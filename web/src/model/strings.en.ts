@@ -161,6 +161,7 @@ export const strings = {
       rhythm: "Stokes come later than usual",
       sensor: "Probe in doubt",
     } as Record<string, string>,
+    inferredReduction: "Perhaps reduction, inferred",
     checks: {
       stall:
         "Embers first: dark and deep ones want the rake or air from below, not wood. Then how dry the wood is, damper and draught.",
