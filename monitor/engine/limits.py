@@ -297,18 +297,11 @@ REDUCTION_WINDOW_BEATS = 30
 REDUCTION_HEARD = 0.7
 """Share of that window that must be known (design)."""
 
-REDUCTION_CONFIRM_S = 300.0
+REDUCTION_CONFIRM_S = 240.0
 """How long the mean must say reduction before it is told, seconds (design: the rest of the 10 min is foreseen)."""
 
-REDUCTION_BREAK_S = 180.0
-"""Breaks under 3 min are closed (definition)."""
-
-REDUCTION_BEGIN, REDUCTION_END = 1.05, 1.12
-"""Excess-air ratio at a probe below which a zone before it reduces, and above which none does any longer.
-
-Between fire and probe air leaks in, some 5 to 20 % of what the fuel asks for (practice); design: tuned on even seeds
-with tests/bench/detection.
-"""
+REDUCTION_BREAK_S = 300.0
+"""Breaks under 5 min are closed (design: 3 by definition, which the mean of 15 min crosses to and fro)."""
 
 INFERRED_LOOK_BEATS = 4
 """Beats between looks at how temperatures swing with the stokes: 2 min (design)."""

@@ -2,8 +2,7 @@
 
 The definition compares mean air with mean demand over a window of a few stokes. The air through a kiln hardly changes
 with a stoke, its demand does: so the mean of demand over air, one over the excess-air ratio, is what must be averaged.
-Air leaks in between the fire and the probe, so the ratio there is above that of the zones before it: reduction begins a
-little above 1 and ends clearly above. One span joins all probes. Where none speaks, the state is held, nothing begins.
+One span joins all probes. Where none speaks, the state is held and nothing begins.
 """
 
 from dataclasses import dataclass
@@ -14,10 +13,8 @@ from monitor.engine.beats import IntArray
 from monitor.engine.limits import (
     BEAT_S,
     CELL_WORKS_C,
-    REDUCTION_BEGIN,
     REDUCTION_BREAK_S,
     REDUCTION_CONFIRM_S,
-    REDUCTION_END,
     REDUCTION_HEARD,
     REDUCTION_WINDOW_BEATS,
 )
@@ -91,7 +88,7 @@ def judge_reduction(reduction: Reduction, beat: int, closed: BoolArray) -> Chang
     known = np.isfinite(mean).any(axis=1)
     most = np.where(np.isfinite(mean), mean, -np.inf).argmax(axis=1)
     kiln = np.arange(len(closed))
-    reduces = known & (mean[kiln, most] > 1.0 / np.where(reduction.open, REDUCTION_END, REDUCTION_BEGIN))
+    reduces = known & (mean[kiln, most] > 1.0)
     reduction.broken = np.where(known & ~reduces, np.fmin(reduction.broken, now), reduction.broken)
     over = known & ~reduces & (now - reduction.broken >= REDUCTION_BREAK_S)
     reduction.since = np.where(over, np.nan, np.where(reduces, np.fmin(reduction.since, now), reduction.since))

@@ -46,8 +46,7 @@ def reduction_findings(setup: EngineSetup, change: Change, known_at: FloatArray)
     for k in np.flatnonzero(change.begun | change.ended).tolist():
         begins = bool(change.begun[k])
         sensor = setup.ids[k][int(change.sensor[k])]
-        lack = f"{sensor} measures {change.measure[k]:.2f} of the air that the fuel asks for"
-        lack += ": the kiln reduces." if change.measure[k] < 1.0 else ", leaks before it included: the kiln reduces."
+        lack = f"{sensor} measures {change.measure[k]:.2f} of the air that the fuel asks for: the kiln reduces."
         text = lack if begins else f"{sensor} measures air to spare again."
         told.append((k, _span(FindingKind.REDUCTION, change, k, known_at=known_at, sensor=sensor, text=text)))
     return told

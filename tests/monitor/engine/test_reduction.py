@@ -143,20 +143,12 @@ def test_a_silent_probe_holds_what_was_told(setup: EngineSetup) -> None:
     assert told[1][0] > 120.0
 
 
-def test_a_ratio_a_little_above_one_is_reduction_before_the_probe(setup: EngineSetup) -> None:
-    """Air leaks in on the way: 1.03 at the probe is told, 1.08 is not."""
-    for ratio, states in ((1.03, ["begin"]), (1.08, [])):
-        told = _judge(setup, _slots(np.concatenate([np.full(720, 1.3), np.full(720, ratio)])))
-        assert [state for _, state, _ in told] == states
-
-
-def test_a_ratio_that_wavers_is_one_span(setup: EngineSetup) -> None:
-    """Half an hour each at 0.97 and 1.09, three times over, then air to spare: one pair, over when that comes."""
-    wavering = np.tile(np.concatenate([np.full(360, 0.97), np.full(360, 1.09)]), 3)
-    told = _judge(setup, _slots(np.concatenate([np.full(720, 1.3), wavering, np.full(720, 1.2)])))
+def test_a_ratio_that_wavers_for_minutes_is_one_span(setup: EngineSetup) -> None:
+    """An hour at 0.97 with a quarter at 1.005 in it, which lifts the mean above 1 for four minutes: one pair."""
+    wavering = np.concatenate([np.full(360, 0.97), np.full(180, 1.005), np.full(360, 0.97)])
+    told = _judge(setup, _slots(np.concatenate([np.full(720, 1.3), wavering, np.full(720, 1.3)])))
 
     assert [state for _, state, _ in told] == ["begin", "end"]
-    assert told[1][2] == pytest.approx(240.0, abs=6.0)
 
 
 @pytest.mark.parametrize(("ratio", "speaks"), [(0.9, True), (1.5, True), (np.nan, False)])
