@@ -147,7 +147,8 @@ class Slots:
     `known_at` (n, K) the clock when its last scan was in or waited for in vain; `mean_c` (n, K, S) the mean of valid
     samples, NaN without any; `count` (n, K, S) their number; `status` (n, K, S) the `Status` of the slot's last sample,
     ABSENT without any; `emf_min_volts`, `emf_max_volts` (n, K, S) the extremes of raw emf, `cold_c` (n, K, S) the last
-    cold junction in degC, NaN without any.
+    cold junction in degC, NaN without any. `late` (n, K, S) is whether samples of closed slots came before this one was
+    known: too late to be judged, but they did come.
     """
 
     end: FloatArray
@@ -158,6 +159,7 @@ class Slots:
     emf_min_volts: FloatArray
     emf_max_volts: FloatArray
     cold_c: FloatArray
+    late: npt.NDArray[np.bool_]
 
 
 class FindingKind(StrEnum):

@@ -128,7 +128,7 @@ class Pipeline:
 
     def feed(self, events: Iterable[Event], links: LinkState | None = None) -> Outcome:
         """Take in events in order of their clock and return all that follows from them."""
-        accepted, closings, entries = self._order(events)
+        accepted, late_at, closings, entries = self._order(events)
         block = to_block([a.arrival.scan for a in accepted], self._inputs)
         temperatures = convert_block(block, self._conversions)
         judged = np.flatnonzero([not a.is_late for a in accepted])
@@ -144,11 +144,16 @@ class Pipeline:
             )
             for i in judged:
                 self._contacts.hold(accepted[i].arrival.scan)
+        if late_at:
+            came = temperatures.status[[a.is_late for a in accepted]] != Status.ABSENT
+            self._reducer.note_late(np.array(late_at), came)
         findings, changes = self._judge(closings, links) if closings else ([], [])
         return Outcome(accepted, temperatures, findings, changes, len(closings), tuple(entries))
 
-    def _order(self, events: Iterable[Event]) -> tuple[list[Accepted], list[Closing], list[Entry]]:
+    def _order(self, events: Iterable[Event]) -> tuple[list[Accepted], list[float], list[Closing], list[Entry]]:
+        """Return what was accepted, the clocks at which late ones of it came, closings and entries."""
         accepted: list[Accepted] = []
+        late_at: list[float] = []
         closings: list[Closing] = []
         entries: list[Entry] = []
         for event in events:
@@ -165,8 +170,10 @@ class Pipeline:
             if isinstance(placed, Arrival) and step.verdict is not Verdict.REPEAT:
                 accepted.append(Accepted(placed, is_late=step.verdict is Verdict.LATE))
             self._clock = max(self._clock, event.clock)
+            if step.verdict is Verdict.LATE:
+                late_at.append(self._clock)
         self._told += entries
-        return accepted, closings, entries
+        return accepted, late_at, closings, entries
 
     def _judge(self, closings: list[Closing], links: LinkState | None) -> tuple[list[Finding], list[AlarmChange]]:
         for closing in closings:

@@ -106,7 +106,7 @@ class Engine:
         for i, end in enumerate(slots.end.tolist()):
             known_at = slots.known_at[i]
             told += self._turn_beat(end, known_at, before=True)
-            told += self._take_slot(end, known_at, slots.status[i], all_well=all_well[i])
+            told += self._take_slot(end, known_at, slots.status[i], late=slots.late[i], all_well=all_well[i])
             told += judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=is_odd[i])
             place_slot(self._beats, end, value[i])
             take_demand(self._reduction, demand[i])
@@ -185,17 +185,19 @@ class Engine:
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
 
-    def _take_slot(self, end: float, known_at: FloatArray, status: CodeArray, *, all_well: bool) -> Told:
+    def _take_slot(
+        self, end: float, known_at: FloatArray, status: CodeArray, *, late: BoolArray, all_well: bool
+    ) -> Told:
         """Judge what sensors say of themselves; a slot like the one before, all well, only moves the time on."""
         follows = end - self._marks.end[0] == SLOT_S
         self._marks.end[0] = end
         watch = self._watch
         if all_well and follows and is_quiet(watch) and (watch.usual_s == SLOT_S)[self._setup.present].all():
-            watch.heard[self._setup.present] = end
+            watch.heard[self._setup.present] = watch.alive[self._setup.present] = end
             return []
         heard = ((status != Status.ABSENT) & self._setup.present).any(axis=1)
         self._marks.first = np.where(heard & np.isnan(self._marks.first), end - SLOT_S, self._marks.first)
-        return judge_sensors(watch, self._setup, end, known_at, status)
+        return judge_sensors(watch, self._setup, end, known_at, status=status, late=late)
 
     def _turn_beat(self, end: float, known_at: FloatArray, *, before: bool) -> Told:
         """Close the open beat when a slot of a later one comes (`before`), or when its own last slot is in."""

@@ -97,8 +97,12 @@ FAULT_BREAKS = 3
 """Breaks within the memory that make a finding although no two were consecutive (design)."""
 
 MISSING_S = 20.0
-"""Silence after which a sensor that had been there is missing, seconds (design: twenty scans at 1 Hz; packs that are
-held up for longer than they are waited for leave 15 s of silence)."""
+"""Silence after which a sensor that had been there is missing, seconds (design: twenty scans at 1 Hz). What comes late
+is no silence ..."""
+
+UNJUDGED_S = 180.0
+"""... but nothing is judged of it: a sensor that only sends late for this long is missing too, seconds (design: as long
+as a gap is bridged; from then on no fall could be told)."""
 
 MISSING_SPACINGS = 3.0
 """Silence in units of the sensor's usual spacing, for sensors that are read less often (design)."""

@@ -2,7 +2,8 @@
 
 A slot ends at a multiple of `SLOT_S` and holds the samples from the end before it up to, not including, its own end.
 Samples are summed in order of time, then key, so that order of arrival and cutting into blocks change nothing. When a
-slot closes is the caller's to decide.
+slot closes is the caller's to decide. Of samples that come after their slot closed only that they came is kept: in the
+first slot that is known later than they came, by clocks alone, so that blocks make no difference here either.
 """
 
 from typing import Any
@@ -14,6 +15,7 @@ from monitor.engine.state import pack_arrays, unpack
 from monitor.model import SLOT_S, CodeArray, FloatArray, Slots, Status
 
 KeyArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 
 def slot_end_of(time: FloatArray) -> FloatArray:
@@ -33,6 +35,7 @@ class SlotReducer:
         self._rows: list[_Rows] = []
         self._ends: list[float] = []
         self._known_at: list[float] = []
+        self._late = np.full((2, sensors), np.nan)
         self._closed = -np.inf
         self.left_out = 0
 
@@ -48,6 +51,10 @@ class SlotReducer:
     ) -> None:
         """Hold rows: `time` (n,) in epoch seconds; the columns (n, S); `key` (n,) breaks ties."""
         self._rows.append((time, key, celsius, status, emf_volts, cold_c))
+
+    def note_late(self, clock: FloatArray, heard: BoolArray) -> None:
+        """Note that samples came late at `clock` (n,), rising, of the sensors `heard` (n, S); add them nowhere else."""
+        self._late = np.concatenate([self._held_late(), np.where(heard, clock[:, None], np.nan)])
 
     def close(self, end: float, known_at: float) -> None:
         """Close the slot that ends at `end`, known at clock `known_at`; slots close in rising order.
@@ -67,18 +74,40 @@ class SlotReducer:
         known_at = np.array(self._known_at, dtype=np.float64)[:, None]
         self._ends, self._known_at = [], []
         rows = _joined(self._rows, self._sensors)
+        late = self._late_in(known_at[:, 0])
         slot_end = slot_end_of(rows[0])
         due = slot_end <= self._closed
         self._rows = [_picked(rows, np.flatnonzero(~due))] if not due.all() else []
         placed = due & np.isin(slot_end, ends)
         self.left_out += int(np.count_nonzero(due & ~placed))
         order = np.lexsort((rows[1], rows[0]))
-        return _reduced(ends, known_at, _picked(rows, order[placed[order]]))
+        return _reduced(ends, known_at, _picked(rows, order[placed[order]]), late)
+
+    def _late_in(self, known_at: FloatArray) -> BoolArray:
+        """Return in which slots, known at `known_at` (n,), late samples count as come (n, 1, S); hold the rest."""
+        late = np.zeros((len(known_at) + 1, self._sensors), bool)
+        row, sensor = np.nonzero(np.isfinite(self._late))
+        slot = np.searchsorted(known_at, self._late[row, sensor], side="right")
+        late[slot, sensor] = True
+        done = slot < len(known_at)
+        self._late[row[done], sensor[done]] = np.nan
+        return late[:-1, None, :]
+
+    def _held_late(self) -> FloatArray:
+        """Return the clocks of late samples that no slot has taken up (n, S).
+
+        Where no slot waits to be taken, the next one to close is known no earlier than any of these came: of each
+        sensor the first and the last tell whether some came before it, and whether some must wait for the one after.
+        """
+        if self._ends:
+            return self._late
+        return np.stack([np.fmin.reduce(self._late, axis=0), np.fmax.reduce(self._late, axis=0)])
 
     def save(self) -> bytes:
         """Return the state as bytes."""
         arrays: dict[str, npt.NDArray[Any]] = dict(zip(_COLUMNS, _joined(self._rows, self._sensors), strict=True))
         arrays["ends"] = np.array([self._ends, self._known_at], dtype=np.float64)
+        arrays["late"] = self._held_late()
         arrays["marks"] = np.array([self._closed, self.left_out], dtype=np.float64)
         return pack_arrays(arrays, f"slots {self._sensors}")
 
@@ -92,6 +121,7 @@ class SlotReducer:
         time, key, celsius, status, emf_volts, cold_c = (found[name] for name in _COLUMNS)
         self._rows = [(time, key, celsius, status, emf_volts, cold_c)]
         self._ends, self._known_at = found["ends"].tolist()
+        self._late = found["late"].copy()
         self._closed, self.left_out = float(found["marks"][0]), int(found["marks"][1])
 
 
@@ -116,7 +146,7 @@ def _picked(rows: _Rows, index: npt.NDArray[np.intp]) -> _Rows:
     return time[index], key[index], celsius[index], status[index], emf[index], cold[index]
 
 
-def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows) -> Slots:
+def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows, late: BoolArray) -> Slots:
     """Reduce rows, sorted and all within `ends`, to slots; one flat cell per slot and sensor."""
     time, _, celsius, status, emf, cold = rows
     shape = (len(ends), 1, celsius.shape[1])
@@ -145,4 +175,5 @@ def _reduced(ends: FloatArray, known_at: FloatArray, rows: _Rows) -> Slots:
         emf_min_volts=low.reshape(shape),
         emf_max_volts=high.reshape(shape),
         cold_c=newest_cold.reshape(shape),
+        late=late,
     )

@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-FORMAT = 1
+FORMAT = 2
 """Version of the saved form; a change of any state record's meaning raises it."""
 
 Arrays = Mapping[str, npt.NDArray[Any]]

@@ -68,6 +68,7 @@ def _slots(hours: int) -> Slots:
         emf_min_volts=emf - 2e-6,
         emf_max_volts=emf + 2e-6,
         cold_c=np.full(mean.shape, 20.0),
+        late=np.zeros(mean.shape, bool),
     )
 
 

@@ -83,6 +83,7 @@ def judged(celsius: FloatArray, plan: str = "") -> tuple[Engine, Slots]:
         emf_min_volts=np.full(wide.shape, np.nan),
         emf_max_volts=np.full(wide.shape, np.nan),
         cold_c=np.full(wide.shape, np.nan),
+        late=np.zeros(wide.shape, bool),
     )
     return engine, slots
 

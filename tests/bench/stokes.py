@@ -59,7 +59,8 @@ def told_stokes(slots_c: FloatArray, places: tuple[str, ...] = SENSORS) -> tuple
     wide = slots_c[:, None, :]
     nothing = np.full(wide.shape, np.nan)
     status = np.where(np.isnan(wide), 1, 0).astype(np.uint8)
-    told = engine.judge(Slots(end, end[:, None], wide, np.where(status == 0, 5, 0), status, nothing, nothing, nothing))
+    count, late = np.where(status == 0, 5, 0), np.zeros(wide.shape, bool)
+    told = engine.judge(Slots(end, end[:, None], wide, count, status, nothing, nothing, nothing, late))
     stokes = [f for _, f in told if f.kind is FindingKind.STOKE]
     return np.array([f.onset for f in stokes]) - START, np.array([f.time for f in stokes]) - START
 

@@ -456,3 +456,64 @@ def test_the_other_node_numbers_without_a_boot() -> None:
     pipeline.feed([Arrival(shed_2(7, BEGIN), BEGIN)])
 
     assert pipeline.contiguous("shed-2") == (None, 7)
+
+
+def held_up_events(seed: int = 3) -> list[Arrival | Tick]:
+    """Return twelve minutes of one node whose packs are held up for up to a minute each from minute 2 to 10.
+
+    From minute 8 on it sends nothing more; what was on its way still comes.
+    """
+    rng = np.random.default_rng(seed)
+    on_way: list[tuple[float, int]] = []
+    for i in range(480):
+        held_s = float(rng.uniform(0.0, 60.0)) if i >= 120 else 0.0
+        on_way.append((BEGIN + i + 0.1 + round(held_s, 3), i))
+    events: list[Arrival | Tick] = [Arrival(shed_1(i, BEGIN + i), clock) for clock, i in on_way]
+    events += [Tick(BEGIN + i + 0.5) for i in range(720)]
+    return sorted(events, key=lambda event: event.clock)
+
+
+HELD_UP = held_up_events()
+
+
+def test_packs_that_are_held_up_leave_no_sensor_missing_until_none_comes() -> None:
+    """Most come beyond the wait and are not judged; only once the last has come is the node's silence told."""
+    pipeline, followed = Pipeline(SITE, TABLE), Followed()
+    followed.feed(pipeline, HELD_UP)
+    last_came = max(e.clock for e in HELD_UP if isinstance(e, Arrival))
+    missing = [f for f in followed.findings if f.fault is SensorFault.MISSING]
+
+    assert pipeline.node_counts()["shed-1"].late > 240
+    assert [(f.sensor, f.state) for f in missing] == [("firebox", FindingState.BEGIN), ("middle", FindingState.BEGIN)]
+    assert all(last_came < f.time <= last_came + 20.0 for f in missing)
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.lists(st.integers(0, len(HELD_UP)), max_size=12).map(sorted), st.booleans())
+def test_held_up_packs_are_told_alike_for_any_cutting_and_restart(at: list[int], restarts: bool) -> None:
+    """That something came late is known by its clock alone."""
+    at_once, followed = Pipeline(SITE, TABLE), Followed()
+    followed.feed(at_once, HELD_UP)
+    pipeline, parts = Pipeline(SITE, TABLE), Followed()
+    for begin, end in pairwise([0, *at, len(HELD_UP)]):
+        parts.feed(pipeline, HELD_UP[begin:end])
+        if restarts:
+            saved = pipeline.save()
+            pipeline = Pipeline(SITE, TABLE)
+            pipeline.restore(saved)
+
+    assert parts.same_as(followed)
+    assert pipeline.save() == at_once.save()
+
+
+@pytest.mark.parametrize("after_s", [90.0, 200.0, 400.0, 510.0, 560.0])
+def test_no_finding_knows_what_came_after_its_time(after_s: float) -> None:
+    """Cut off at any clock, the findings up to a wait before it are the same, whatever was still on its way."""
+    whole, cut = Followed(), Followed()
+    whole.feed(Pipeline(SITE, TABLE), HELD_UP)
+    cut.feed(Pipeline(SITE, TABLE), [e for e in HELD_UP if e.clock <= BEGIN + after_s])
+
+    assert cut.findings == [f for f in whole.findings if f.time <= BEGIN + after_s][: len(cut.findings)]
+    assert [f for f in cut.findings if f.time <= BEGIN + after_s - 10.0] == [
+        f for f in whole.findings if f.time <= BEGIN + after_s - 10.0
+    ]

@@ -71,8 +71,9 @@ def make_slots() -> Callable[..., Slots]:
         emf = mean * VOLTS_PER_C
         count = np.where(np.isnan(mean), 0, 5)
         return Slots(
-            end, end[:, None] + 0.5, mean, count, code[:, None, :], emf - NOISE_VOLTS, emf + NOISE_VOLTS, 0.0 * emf
-        )
+            end, end[:, None] + 0.5, mean, count, code[:, None, :], emf - NOISE_VOLTS, emf + NOISE_VOLTS, 0.0 * emf,
+            np.zeros(mean.shape, bool),
+        )  # fmt: skip
 
     return make
 

@@ -23,7 +23,9 @@ def _slots(low: FloatArray, high: FloatArray) -> Slots:
     status = np.where(heard, Status.OK, Status.ABSENT).astype(np.uint8)
     mean = (0.5 * (low + high) / 40.0e-6).reshape(shape)
     count = np.where(heard, 5, 0)
-    return Slots(end, end[:, None], mean, count, status, low.reshape(shape), high.reshape(shape), mean)
+    return Slots(
+        end, end[:, None], mean, count, status, low.reshape(shape), high.reshape(shape), mean, np.zeros(shape, bool)
+    )
 
 
 def _noisy(volts: Sequence[float] | FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -77,7 +79,9 @@ def test_finished_temperatures_may_stand_for_half_an_hour(make_setup: MakeSetup)
     """They come in coarse steps; the emf is not known."""
     slots = _slots(np.full(500, 30.0e-3), np.full(500, 30.0e-3))
     unknown = np.full_like(slots.mean_c, np.nan)
-    finished = Slots(slots.end, slots.known_at, slots.mean_c, slots.count, slots.status, unknown, unknown, unknown)
+    finished = Slots(
+        slots.end, slots.known_at, slots.mean_c, slots.count, slots.status, unknown, unknown, unknown, slots.late
+    )
 
     assert _judge(make_setup(), finished) == [(1800.0, "begin", "frozen", 0.0)]
 

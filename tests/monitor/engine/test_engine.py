@@ -19,6 +19,8 @@ from monitor.site_file import Site, parse_site
 START = 1_764_000_000.0
 PER_MIN = 12
 PLACES = ("firebox", "front", "middle")
+LATE = 2
+"""The sensor whose samples, where they are not judged, came late."""
 Told = list[tuple[int, Finding]]
 
 
@@ -54,7 +56,8 @@ def _slots(celsius: FloatArray, status: FloatArray, passed_over: slice = slice(0
     end = START + SLOT_S * (kept + 1)
     known_at = end[:, None] + np.linspace(0.2, 9.0, celsius.shape[1])[: celsius.shape[1]]
     nothing = np.full(mean.shape, np.nan)
-    return Slots(end, known_at, mean, np.where(np.isnan(mean), 0, 5), code, nothing, nothing, nothing)
+    late = np.isnan(mean) & (np.arange(mean.shape[2]) == LATE)
+    return Slots(end, known_at, mean, np.where(np.isnan(mean), 0, 5), code, nothing, nothing, nothing, late)
 
 
 def _one_kiln(seed: int, passed_over: slice = slice(0, 0)) -> Slots:
@@ -77,6 +80,7 @@ def test_the_eventful_record_has_every_kind_of_finding() -> None:
 
     assert {kind for kind, _ in kinds} == {FindingKind.STALL, FindingKind.FALL, FindingKind.SENSOR}
     assert {fault.value for _, fault in kinds if fault} == {"open", "cold-junction", "missing"}
+    assert any("in time" in f.text for _, f in WHOLE if f.sensor == PLACES[LATE])
 
 
 @settings(max_examples=8, deadline=None)

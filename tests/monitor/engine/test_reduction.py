@@ -60,7 +60,17 @@ def _slots(ratio: FloatArray, celsius: float = 1000.0, heard: FloatArray | None 
     end = START + 5.0 * np.arange(1, n + 1)
     status = np.where(there, Status.OK, Status.ABSENT).astype(np.uint8)
     low, high = (np.where(there, emf + by, np.nan) for by in (-1e-6, 1e-6))
-    return Slots(end, end[:, None], np.where(there, mean, np.nan), np.where(there, 5, 0), status, low, high, low)
+    return Slots(
+        end,
+        end[:, None],
+        np.where(there, mean, np.nan),
+        np.where(there, 5, 0),
+        status,
+        low,
+        high,
+        low,
+        np.zeros(there.shape, bool),
+    )
 
 
 def _judge(setup: EngineSetup, slots: Slots) -> list[tuple[float, str, float]]:

@@ -59,7 +59,7 @@ def test_the_very_same_value_is_odd(make_slots: MakeSlots) -> None:
     noisy = make_slots(np.full(3, 600.0))
     nothing = np.full_like(noisy.mean_c, np.nan)
     flat, finished = (
-        Slots(noisy.end, noisy.known_at, noisy.mean_c, noisy.count, noisy.status, emf, emf, nothing)
+        Slots(noisy.end, noisy.known_at, noisy.mean_c, noisy.count, noisy.status, emf, emf, nothing, noisy.late)
         for emf in (noisy.emf_min_volts, nothing)
     )
     same = [see(new_last_heard((1, 1)), slots, PRESENT).is_same[:, 0, 0].tolist() for slots in (noisy, flat, finished)]

@@ -21,6 +21,8 @@ from monitor.model import SLOT_S, CodeArray, Finding, FindingKind, FindingState,
 
 OK, GONE, OPEN = int(Status.OK), int(Status.ABSENT), int(Status.OPEN)
 RANGE, COLD = int(Status.RANGE), int(Status.COLD_JUNCTION)
+LATE = -1
+"""No sample that can be judged, but one of an earlier slot came."""
 
 MakeSetup = Callable[..., EngineSetup]
 
@@ -28,14 +30,19 @@ MakeSetup = Callable[..., EngineSetup]
 def _run(
     setup: EngineSetup, codes: Sequence[int] | CodeArray, every_s: float = SLOT_S, watch: SensorWatch | None = None
 ) -> list[Finding]:
-    """Judge one status a slot, `every_s` apart from time 0; each is known when its slot ends."""
+    """Judge one status, or `LATE`, a slot, `every_s` apart from time 0; each is known when its slot ends."""
     watch = watch or new_watch(setup.shape)
     told: list[Finding] = []
     for number, code in enumerate(codes, start=1):
         end = number * every_s
-        status = np.full(setup.shape, code, dtype=np.uint8)
-        told += [f for _, f in judge_sensors(watch, setup, end, np.full(setup.shape[0], end), status)]
+        known_at = np.full(setup.shape[0], end)
+        told += [f for _, f in judge_sensors(watch, setup, end, known_at, **_slot(setup, code))]
     return told
+
+
+def _slot(setup: EngineSetup, code: int) -> dict[str, np.ndarray]:
+    status = np.full(setup.shape, GONE if code == LATE else code, dtype=np.uint8)
+    return {"status": status, "late": np.full(setup.shape, code == LATE)}
 
 
 def _told(findings: Sequence[Finding]) -> list[tuple[float, str, str | None, float]]:
@@ -143,7 +150,7 @@ def test_slots_that_were_passed_over_count_as_silence(make_setup: MakeSetup) -> 
     setup = make_setup()
     watch = new_watch(setup.shape)
     _run(setup, [OK] * 10, watch=watch)
-    told = judge_sensors(watch, setup, 3600.0, np.array([3600.5]), np.zeros(setup.shape, np.uint8))
+    told = judge_sensors(watch, setup, 3600.0, np.array([3600.5]), **_slot(setup, OK))
 
     assert _told([f for _, f in told]) == [(70.0, "begin", "missing", 50.0), (3600.5, "end", "missing", 3595.0)]
 
@@ -168,6 +175,55 @@ def test_a_change_to_rare_reading_is_learnt_within_a_few_samples(make_setup: Mak
 
     assert 1 <= sum(f.state is FindingState.BEGIN for f in told) <= 4
     assert told[-1].time < 250.0 + 10 * 60.0
+
+
+@pytest.mark.parametrize("late_slots", [4, 6, 35])
+def test_a_sensor_whose_samples_come_late_is_not_missing(make_setup: MakeSetup, late_slots: int) -> None:
+    """Under three minutes in which all that comes is too old to be judged: it does send."""
+    assert _run(make_setup(), [OK] * 10 + [LATE] * late_slots + [OK] * 10) == []
+
+
+def test_late_samples_now_and_then_break_the_silence(make_setup: MakeSetup) -> None:
+    """One in fifteen seconds, as one that comes in time would."""
+    assert _run(make_setup(), [OK] * 10 + [GONE, GONE, LATE] * 8 + [OK] * 10) == []
+
+
+def test_a_sensor_that_falls_silent_after_late_samples_is_told_as_soon(make_setup: MakeSetup) -> None:
+    """Twenty seconds after the last that came, late or not."""
+    told = _run(make_setup(), [OK] * 10 + [LATE] * 20 + [GONE] * 10)
+
+    assert _told(told) == [(170.0, "begin", "missing", 150.0)]
+
+
+def test_a_sensor_that_is_judged_no_longer_is_told_of(make_setup: MakeSetup) -> None:
+    """After three minutes of late samples alone a fall would go unseen: told when that is known, with the reason."""
+    told = _run(make_setup(), [OK] * 10 + [LATE] * 60 + [OK] * 10)
+
+    assert _told(told) == [(230.0, "begin", "missing", 50.0), (355.0, "end", "missing", 350.0)]
+    assert told[0].text == "middle has sent nothing in time for 3 minutes: what comes late is not judged."
+    assert told[1].text == "middle sends again."
+
+
+def test_late_samples_do_not_end_a_silence(make_setup: MakeSetup) -> None:
+    """What was kept through an outage comes late and is not judged: the sensor is back with the first that is."""
+    told = _run(make_setup(), [OK] * 10 + [GONE] * 10 + [LATE] * 60 + [OK] * 5)
+
+    assert _told(told) == [(70.0, "begin", "missing", 50.0), (405.0, "end", "missing", 400.0)]
+
+
+def test_silence_of_a_sensor_that_only_ever_came_late_is_told(make_setup: MakeSetup) -> None:
+    """It did come, so it can be missed, although nothing of it was ever judged."""
+    assert _told(_run(make_setup(), [LATE] * 10 + [GONE] * 10)) == [(70.0, "begin", "missing", 50.0)]
+
+
+def test_a_late_sample_after_slots_that_were_passed_over_ends_no_silence(make_setup: MakeSetup) -> None:
+    """When the grid jumps, the silence that fell due meanwhile is told at its time; a late sample leaves it told."""
+    setup = make_setup()
+    watch = new_watch(setup.shape)
+    _run(setup, [OK] * 10, watch=watch)
+    told = judge_sensors(watch, setup, 3600.0, np.array([3600.5]), **_slot(setup, LATE))
+
+    assert _told([f for _, f in told]) == [(70.0, "begin", "missing", 50.0)]
 
 
 def test_silence_neither_ends_nor_begins_a_status_fault(make_setup: MakeSetup) -> None:
@@ -196,10 +252,9 @@ def test_the_watch_is_quiet_only_with_nothing_told_or_remembered(make_setup: Mak
     watch = new_watch(setup.shape)
     quiet = []
     for codes in ([OK] * 5, [OPEN], [OPEN], [OK] * 60, [GONE] * 5, [OK]):
-        status = [np.full(setup.shape, code, np.uint8) for code in codes]
-        for code in status:
-            end = float(np.nanmax([watch.heard.item(), 0.0])) + SLOT_S if code.item() != GONE else 1000.0
-            judge_sensors(watch, setup, end, np.array([end]), code)
+        for code in codes:
+            end = float(np.nanmax([watch.heard.item(), 0.0])) + SLOT_S if code != GONE else 1000.0
+            judge_sensors(watch, setup, end, np.array([end]), **_slot(setup, code))
         quiet.append(is_quiet(watch))
 
     assert quiet == [True, False, False, True, False, True]

@@ -31,12 +31,14 @@ def _add(reducer: SlotReducer, rows: tuple[np.ndarray, ...], index: np.ndarray) 
 
 
 def _same(a: Slots, b: Slots) -> bool:
-    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c")
-    return all(np.array_equal(getattr(a, name), getattr(b, name), equal_nan=name != "status") for name in names)
+    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c", "late")
+    return all(
+        np.array_equal(getattr(a, name), getattr(b, name), equal_nan=name not in {"status", "late"}) for name in names
+    )
 
 
 def _joined(parts: list[Slots]) -> Slots:
-    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c")
+    names = ("end", "known_at", "mean_c", "count", "status", "emf_min_volts", "emf_max_volts", "cold_c", "late")
     return Slots(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
@@ -147,6 +149,62 @@ def test_rows_of_a_closed_slot_are_left_out_and_counted() -> None:
 
     assert slots.count.tolist() == [[[1]]]
     assert (reducer.left_out, again.left_out) == (2, 2)
+
+
+LATE_AT = T0 + np.array([1.0, 6.0, 6.0, 7.5, 11.0, 30.0])
+LATE = np.array([[1, 0, 0], [0, 1, 0], [1, 0, 0], [1, 0, 0], [0, 0, 1], [1, 1, 1]], bool)
+"""What came late when, while slots become known at 6, 11, 16, 21 and 26 s; the last comes after them all."""
+IN_SLOTS = [[1, 0, 0], [1, 1, 0], [0, 0, 1], [0, 0, 0], [0, 0, 0]]
+
+
+def _late_told(steps: list[bool], restarts: list[bool]) -> list[list[int]]:
+    """Note what came late and close slots, in order of their clocks; take and restart after some of the slots."""
+    reducer, parts = SlotReducer(SENSORS), []
+    noted = 0
+    for number in range(1, 6):
+        known_at = T0 + number * SLOT_S + 1.0
+        until = int(np.searchsorted(LATE_AT, known_at, side="right"))
+        for one in range(noted, until):
+            reducer.note_late(LATE_AT[one : one + 1], LATE[one : one + 1])
+        noted = until
+        reducer.close(T0 + number * SLOT_S, known_at)
+        if steps[number - 1]:
+            parts.append(reducer.take())
+        if restarts[number - 1]:
+            saved = reducer.save()
+            reducer = SlotReducer(SENSORS)
+            reducer.restore(saved)
+    reducer.note_late(LATE_AT[noted:], LATE[noted:])
+    found: list[list[int]] = _joined([*parts, reducer.take()]).late[:, 0].astype(int).tolist()
+    return found
+
+
+def test_what_came_late_counts_in_the_first_slot_known_later() -> None:
+    """By clocks alone: noted beforehand in one go, it falls into the same slots as one by one."""
+    reducer = SlotReducer(SENSORS)
+    reducer.note_late(LATE_AT, LATE)
+
+    assert _close_all(reducer).late[:, 0].astype(int).tolist() == IN_SLOTS
+
+
+@given(st.lists(st.booleans(), min_size=5, max_size=5), st.lists(st.booleans(), min_size=5, max_size=5))
+def test_what_came_late_counts_alike_for_any_blocks_and_restarts(takes: list[bool], restarts: list[bool]) -> None:
+    """Two came in the very moment in which a slot was known: they count in the next."""
+    assert _late_told(takes, restarts) == IN_SLOTS
+
+
+def test_what_came_late_is_held_until_a_slot_is_known_and_stays_small() -> None:
+    """Hours of late samples in which no slot closes: the state has a fixed size, and the next slot tells it."""
+    reducer = SlotReducer(SENSORS)
+    sizes = []
+    for second in range(3):
+        reducer.note_late(np.array([T0 + second]), np.array([[True, False, second == 1]]))
+        sizes.append(len(reducer.save()))
+    reducer.close(T0 + 60.0, T0 + 2.0)
+    reducer.close(T0 + 65.0, T0 + 9.0)
+
+    assert len(set(sizes)) == 1
+    assert reducer.take().late[:, 0].astype(int).tolist() == [[1, 0, 1], [1, 0, 0]]
 
 
 def test_slots_close_in_rising_order() -> None:

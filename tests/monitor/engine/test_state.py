@@ -4,7 +4,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from monitor.engine.state import copy_into, pack_arrays, unpack
+from monitor.engine.state import FORMAT, copy_into, pack_arrays, unpack
 
 ARRAYS = {
     "celsius": np.array([[1.5, np.nan], [-np.inf, 3e-300]]),
@@ -37,7 +37,7 @@ def test_saved_bytes_are_messagepack() -> None:
         (b"\xc1", "cannot be taken up"),
         (pack_arrays(ARRAYS, "kiln")[:-3], "cannot be taken up"),
         (pack_arrays(ARRAYS, "another kiln"), "another site file's"),
-        (pack_arrays(ARRAYS, "kiln").replace(b"\xa6format\x01", b"\xa6format\x63"), "version's"),
+        (pack_arrays(ARRAYS, "kiln").replace(b"\xa6format" + bytes([FORMAT]), b"\xa6format\x63"), "version's"),
         (pack_arrays(ARRAYS, "kiln").replace(b"<i8", b"<q9"), "cannot be taken up"),
     ],
 )
