@@ -7,6 +7,10 @@ and least squares weighted by a Hann window of 30 min, each at its own lag of 15
 the climb's error is least; "over u" is the error divided by the root mean square of the standard uncertainty that is
 told with it: 1 is honest, below 1 is careful. "in u" and "in 2 u" are the shares of errors within once and twice that
 uncertainty: 0.68 and 0.95 of a normal error.
+
+Rows behind a sheath say its lag and the noise of a slot, and whether the readings were compensated for a lag by lead
+before they were judged, which the engine does not do: (1 + tau s) / (1 + s tau / 3), the inverse of a first-order lag
+y + tau y' = gas with as much smoothing as the noise asks for.
 """
 
 import time
@@ -23,7 +27,11 @@ from monitor.model import SLOT_S, FloatArray
 
 HOURS, SEEDS = 13, 24
 NOISE_C = 0.3
-SHEATH_S = 60.0
+SHEATHS = (
+    # true lag, s; lag that is compensated, s; noise of a slot, degC
+    (60.0, 0.0, 0.3), (60.0, 60.0, 0.3), (60.0, 0.0, 0.1), (60.0, 60.0, 0.1),
+    (10.0, 0.0, 0.1), (10.0, 60.0, 0.1),
+)  # fmt: skip
 ROWS = (
     Rhythm("no ripple, noise only", (4.0, 8.0), 0.0, 0.0, (0.0, 0.0)),
     Rhythm("like clockwork", (4.0, 8.0), 0.0, 0.0),
@@ -56,7 +64,8 @@ def main() -> None:
         )
     _row_with_gaps()
     for rhythm in (ROWS[3], ROWS[5]):
-        _row_behind_sheath(rhythm)
+        for sheath in SHEATHS:
+            _row_behind_sheath(rhythm, *sheath)
     print(f"degC/h; {time.perf_counter() - begun:.0f} s")
 
 
@@ -70,15 +79,30 @@ def _row_with_gaps() -> None:
     print(f"{'even, 2 of 50 min lost':30}{'':27}{error:9.2f}{'':9}{_honesty(climb, u, rate)}")
 
 
-def _row_behind_sheath(rhythm: Rhythm) -> None:
-    """Print the row of a crew seen through a sheath that answers by a first-order lag of `SHEATH_S`."""
-    rate, celsius = _firings(rhythm)
-    share = 1.0 - np.exp(-SLOT_S / SHEATH_S)
-    for i in range(1, len(celsius)):
-        celsius[i] = celsius[i - 1] + share * (celsius[i] - celsius[i - 1])
-    climb, u = _climb(celsius + np.random.default_rng(24).normal(0.0, NOISE_C, celsius.shape))
-    name = f"{rhythm.name.split(' (')[0]}, {SHEATH_S:.0f} s of sheath"
+def _row_behind_sheath(rhythm: Rhythm, lag_s: float, lead_s: float, noise_c: float) -> None:
+    """Print the row of a crew seen through a sheath that answers by a first-order lag of `lag_s`."""
+    rate, gas = _firings(rhythm)
+    rng = np.random.default_rng(24)
+    celsius = _lagged(gas, lag_s) + rng.normal(0.0, noise_c, gas.shape)
+    climb, u = _climb(_led(celsius, lead_s) if lead_s else celsius)
+    name = f"{rhythm.name.split(' (')[0]}, {lag_s:.0f} s, noise {noise_c}" + (f", led {lead_s:.0f}" if lead_s else "")
     print(f"{name:30}{'':27}{_rms(climb, rate, CLIMB_LAG_MIN):9.2f}{'':9}{_honesty(climb, u, rate)}")
+
+
+def _lagged(celsius: FloatArray, lag_s: float) -> FloatArray:
+    """Return the answer of a first-order lag to `celsius` (n, seeds), one slot a row."""
+    out = celsius.copy()
+    share = 1.0 - np.exp(-SLOT_S / lag_s)
+    for i in range(1, len(out)):
+        out[i] = out[i - 1] + share * (celsius[i] - out[i - 1])
+    return out
+
+
+def _led(celsius: FloatArray, lag_s: float) -> FloatArray:
+    """Return what went into a lag of `lag_s` that answered with `celsius`, smoothed by a lag of a third of it."""
+    smooth = _lagged(celsius, lag_s / 3.0)
+    left = np.exp(-SLOT_S / lag_s)
+    return np.vstack([smooth[:1], (smooth[1:] - left * smooth[:-1]) / (1.0 - left)])
 
 
 def _firings(rhythm: Rhythm) -> tuple[FloatArray, FloatArray]:
