@@ -48,7 +48,7 @@ def draw_forecast(folder: Path) -> None:
     axes.plot(likely, wanted, color=BLUE, label="likely")
     axes.axvline(NOW_H, color=RED, linewidth=1.0, linestyle=":")
     axes.annotate("asked now", (NOW_H, 330.0), xytext=(-4, 0), textcoords="offset points", color=RED, ha="right")
-    axes.set(xlabel="hours", ylabel="degC", xlim=(16.0, 38.0), ylim=(300.0, 1260.0))
+    axes.set(xlabel="hours", ylabel="degC", xlim=(18.0, 38.0), xticks=range(18, 39, 2), ylim=(300.0, 1260.0))
     axes.legend(loc="upper left")
     save(figure, folder, "forecast")
 
@@ -75,8 +75,12 @@ def draw_heat_work(folder: Path) -> None:
             top.plot(hour[down[0]], celsius[down[0]], "o", color=color, markersize=5.0)
             end_c = END_60_C[cone_index(name)]
             words += f": {celsius[down[0]]:.0f} degC (60 degC/h: {end_c:.0f})"
-            top.annotate(words, (hour[down[0]], celsius[down[0]]), xytext=(6, 7), textcoords="offset points",
-                         color=color, fontsize=8.0, ha="left" if hour[down[0]] > 8.0 else "right")  # fmt: skip
+            below = celsius[down[0]] < celsius.max()
+            offset, side = ((8, -9), "left") if below else ((0, 8), "left" if name == CONES[-1] else "right")
+            top.annotate(
+                words, (hour[down[0]], celsius[down[0]]), xytext=offset, textcoords="offset points", color=color,
+                fontsize=8.0, ha=side,
+            )  # fmt: skip
     bottom.axhline(1.0, color="black", linewidth=0.8, linestyle=":")
     bottom.set(xlabel="hours", ylabel="heat work of each", ylim=(0.0, 1.3), xlim=(2.0, 14.0))
     save(figure, folder, "heat-work")

@@ -1,4 +1,4 @@
-"""What the engine's figures share: the look, a site in one line, slots from temperatures, an engine watched as it runs."""
+"""What the engine's figures share: the look, a site in one line, slots of temperatures, an engine that is watched."""
 
 from collections.abc import Callable, Sequence
 from io import BytesIO
@@ -63,9 +63,7 @@ def site_of(places: Sequence[str], plan: str = "", kinds: Sequence[str] = ()) ->
     text = '[kiln]\nname = "Figure kiln"\n'
     for number, place in enumerate(places):
         kind = kinds[number] if kinds else "K"
-        text += (
-            f'[[sensor]]\nid = "{place}-{number}"\ninput = "shed-1/t{number}"\ntype = "{kind}"\nplace = "{place}"\n'
-        )
+        text += f'[[sensor]]\nid = "{place}-{number}"\ninput = "shed-1/t{number}"\ntype = "{kind}"\nplace = "{place}"\n'
     return parse_site(text + plan, "figure")
 
 

@@ -1,21 +1,43 @@
-"""Figures of what the fire does: ripple and climb, their weights, a fall, a stall, a reduction that a probe measures."""
+"""Figures of what the fire does: ripple and climb, their weights, a fall, a stall, a measured reduction."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 from figure_kit import (
-    BLUE, GOLD, GREEN, GREY, PER_H, PER_MIN, PURPLE, RED, START, engine_of, mark, panels, save, site_of, slots_of,
+    BLUE,
+    GOLD,
+    GREEN,
+    GREY,
+    PER_H,
+    PER_MIN,
+    PURPLE,
+    RED,
+    START,
+    engine_of,
+    mark,
+    panels,
+    save,
+    site_of,
+    slots_of,
     watched,
 )  # fmt: skip
+from matplotlib.axes import Axes
 
 from monitor.engine.climb import SPANS_BEATS, lay_out_bank
 from monitor.engine.limits import (
-    BEAT_S, CLIMB_LAG_MIN, FALL_DEPTH_C, LEVEL_LAG_MIN, REDUCTION_WINDOW_BEATS, SLOTS_PER_BEAT, STALL_CLIMB_C_PER_H,
+    BEAT_S,
+    CLIMB_LAG_MIN,
+    FALL_DEPTH_C,
+    LEVEL_LAG_MIN,
+    REDUCTION_WINDOW_BEATS,
+    SLOTS_PER_BEAT,
+    STALL_CLIMB_C_PER_H,
     STALL_SHORTFALL_C,
 )  # fmt: skip
 from monitor.engine.reduction import demand_over_air
 from monitor.engine.setup import setup_from_sites
-from monitor.model import FindingKind, FindingState, FloatArray
+from monitor.model import Finding, FindingKind, FindingState, FloatArray
 from monitor.oxygen.nernst import oxygen_share_from_emf
 from monitor.oxygen.wood_gas import excess_air_from_oxygen
 from tests.bench.firings import Rhythm, smooth_rate, stoke_ripple
@@ -96,8 +118,8 @@ def draw_fall(folder: Path) -> None:
     axes.plot(at, seen[:, 1], color="black", linewidth=1.0, label="its highest of the last 30 min")
     axes.plot(at, seen[:, 1] - FALL_DEPTH_C, color=RED, linewidth=1.0, linestyle=":", label="10 degC below that")
     _mark_spans(told, FindingKind.FALL, axes)
-    axes.set(xlim=(125.0, 235.0), ylim=(1105.0, 1172.0), xlabel="minutes", ylabel="degC")
-    axes.legend(loc="lower left", ncols=2)
+    axes.set(xlim=(125.0, 235.0), ylim=(1100.0, 1172.0), xlabel="minutes", ylabel="degC")
+    axes.legend(loc="lower left")
     save(figure, folder, "fall")
 
 
@@ -121,15 +143,14 @@ def draw_stall(folder: Path) -> None:
     for axes in (top, bottom):
         axes.axvspan(240.0, 300.0, color=GREY, alpha=0.18, linewidth=0)
     top.fill_between(at, seen[:, 0] - 2 * seen[:, 1], seen[:, 0] + 2 * seen[:, 1], color=BLUE, alpha=0.2, linewidth=0)
-    top.plot(at, seen[:, 0], color=BLUE, label="climb, as told then, give or take two uncertainties")
+    top.plot(at, seen[:, 0], color=BLUE)
     top.axhline(STALL_CLIMB_C_PER_H, color=RED, linewidth=1.0, linestyle=":")
     top.annotate("5 degC/h", (206.0, STALL_CLIMB_C_PER_H + 1.0), color=RED, fontsize=8.0)
-    top.annotate("the ware stands still", (270.0, 28.0), ha="center")
-    top.set(ylabel="degC/h", ylim=(-12.0, 62.0))
-    top.legend(loc="upper left", bbox_to_anchor=(0.26, 1.08))
+    top.annotate("the ware stands still", (282.0, 28.0), ha="center")
+    top.set(ylabel="degC/h", ylim=(-12.0, 62.0), title="climb as told at the time, give or take two uncertainties")
     bottom.plot(at, seen[:, 2], color=PURPLE)
     bottom.axhline(STALL_SHORTFALL_C, color=RED, linewidth=1.0, linestyle=":")
-    bottom.set(xlabel="minutes", ylabel="shortfall, degC", xlim=(205.0, 335.0))
+    bottom.set(xlabel="minutes", ylabel="degC", xlim=(205.0, 335.0), title="shortfall below 5 degC/h, added up")
     _mark_spans(told, FindingKind.STALL, top, bottom, words=False)
     begun = [(f.time - START) / 60.0 for f in told if f.kind is FindingKind.STALL and f.state is FindingState.BEGIN]
     for moment in begun:
@@ -159,7 +180,7 @@ def draw_reduction(folder: Path) -> None:
     axes.axhline(1.0, color="black", linewidth=0.8, linestyle=":")
     outweighs = minute[np.convolve(true, np.ones(n) / n, mode="same") > 1.0]
     axes.axvspan(outweighs[0], outweighs[-1], color=PURPLE, alpha=0.1, linewidth=0)
-    axes.annotate("in truth fuel outweighs air", (outweighs.mean(), 0.1), ha="center")
+    axes.annotate("in truth fuel outweighs air", (outweighs.mean() + 7.0, 0.1), ha="center")
     _mark_spans(told, FindingKind.REDUCTION, axes)
     axes.set(xlabel="minutes", ylabel="demand / air", xlim=(20.0, 170.0), ylim=(0.0, 2.2))
     axes.legend(loc="upper left")
@@ -183,9 +204,9 @@ def _emf_of(ratio: FloatArray, celsius: float) -> FloatArray:
     return 0.5 * (low + high)
 
 
-def _mark_spans(told: list, kind: FindingKind, *all_axes, words: bool = True) -> None:  # type: ignore[no-untyped-def,type-arg]
+def _mark_spans(told: Sequence[Finding], kind: FindingKind, *shown: Axes, words: bool = True) -> None:
     for finding in (f for f in told if f.kind is kind):
         begins = finding.state is FindingState.BEGIN
-        for axes in all_axes:
+        for axes in shown:
             said = ("told" if begins else "told to be over") if words else ""
             mark(axes, (finding.time - START) / 60.0, said, RED if begins else GREEN)

@@ -4,7 +4,21 @@ from pathlib import Path
 
 import numpy as np
 from figure_kit import (
-    BLUE, GOLD, GREY, PER_H, PER_MIN, PURPLE, RED, START, engine_of, mark, panels, save, sheathed, site_of, slots_of,
+    BLUE,
+    GOLD,
+    GREY,
+    PER_H,
+    PER_MIN,
+    PURPLE,
+    RED,
+    START,
+    engine_of,
+    mark,
+    panels,
+    save,
+    sheathed,
+    site_of,
+    slots_of,
     watched,
 )  # fmt: skip
 
@@ -34,7 +48,7 @@ def draw_jumps(folder: Path) -> None:
             steps = np.append(x - second[SIDE], 0.0) / SLOT_S
             panel.plot(steps * SLOT_S, value + slope * steps, color=BLUE, linewidth=1.6, zorder=1)
         panel.plot(second, ring, "o", color="black", markersize=3.5)
-        says = "a jump" if gap.is_jump[0, 0] else "no jump: it bends and takes its time"
+        says = "a jump" if gap.is_jump[0, 0] else "no jump, it bends"
         panel.annotate(
             f"gap of the lines {abs(gap.size_c[0, 0]):.0f} degC: {says}", (0.03, 0.06), xycoords="axes fraction",
             color=RED if gap.is_jump[0, 0] else GREY,

@@ -7,7 +7,11 @@ from figure_kit import BLUE, GOLD, GREY, PURPLE, RED, START, engine_of, mark, pa
 
 from monitor.engine.charts import ewma, ewma_limit
 from monitor.engine.limits import (
-    RHYTHM_SHARE, RHYTHM_SPREAD, RHYTHM_WIDTH, STOKE_BLOCK_BEATS, STOKE_LEAST_EVIDENCE,
+    RHYTHM_SHARE,
+    RHYTHM_SPREAD,
+    RHYTHM_WIDTH,
+    STOKE_BLOCK_BEATS,
+    STOKE_LEAST_EVIDENCE,
 )  # fmt: skip
 from monitor.engine.rhythm import judge_rhythm, new_rhythm
 from monitor.engine.stoke_cells import BLOCK, KEPT, newest_begin
@@ -17,14 +21,14 @@ from monitor.engine.stoke_state import Stoke
 from monitor.model import SLOT_S, FindingKind
 from tests.bench.fireboxes import SENSORS, fire
 
-HOURS = 16.0
+HOURS = 17.1
 SHOWN_MIN = 30.0
 AGES_S = 120.0
 
 
 def draw_stoke(folder: Path) -> None:
     """Show half an hour of a climb: reading, surprises, evidence, what is told, and the answer that was learnt."""
-    made = fire(203)
+    made = fire(202)
     n = int(HOURS * 3600.0 / SLOT_S)
     celsius = made.slots_c[:n]
     engine = engine_of(site_of(SENSORS))
@@ -59,15 +63,14 @@ def draw_stoke(folder: Path) -> None:
     axes[2].set(ylabel="surprise z", ylim=(-5.5, 5.5))
     axes[4].plot(found_min - span[0], found, color=PURPLE, linewidth=1.0)
     axes[4].axhline(STOKE_LEAST_EVIDENCE, color=RED, linewidth=1.0, linestyle=":")
-    axes[4].set(xlabel="minutes", ylabel="evidence", xlim=(0.0, SHOWN_MIN), ylim=(-8.0, 45.0))
+    axes[4].set(xlabel="minutes", ylabel="evidence", xlim=(0.0, SHOWN_MIN))
     age_s = np.arange(int(AGES_S / SLOT_S)) * SLOT_S
     for panel, sensor in ((axes[1], 0), (axes[3], 1)):
         panel.bar(age_s, watch.answer.mean[0, sensor, : len(age_s)], width=4.0, color=BLUE)
         panel.axhline(0.0, color=GREY, linewidth=0.6)
-        panel.set(ylim=(-3.6, 3.6), ylabel="mean z")
+        panel.set(ylim=(-5.5, 5.5), ylabel="mean z")
         panel.annotate(SENSORS[sensor], (0.97, 0.93), xycoords="axes fraction", ha="right", va="top")
-    axes[1].set_title("answer learnt")
-    axes[3].set_xlabel("seconds since the stoke")
+    axes[1].set_title("answer learnt, by seconds")
     axes[3].tick_params(labelbottom=True)
     axes[5].set_axis_off()
     save(figure, folder, "stoke")
