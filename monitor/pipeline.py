@@ -52,8 +52,7 @@ class LinkState:
     speed: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Accepted:
+class Accepted(msgspec.Struct, frozen=True, gc=False):
     """A scan that was taken in, its time absolute; `is_late` when it is stored and drawn but never judged."""
 
     arrival: Arrival
