@@ -114,7 +114,9 @@ def take_pushes(answers: Answers, beats: Beats, heard: Heard, cells: FloatArray)
     pushes = _pushes(answers, np.concatenate([answers.cells if follows else cells * np.nan, cells], axis=2))
     n = heard.elapsed
     answers.held = answers.held * _FADE**heard.elapsed + answers.ring[..., :n] @ _LEAVING[_RING_BEATS - n :]
-    answers.ring = np.concatenate([answers.ring[..., n:], np.zeros((*answers.ring.shape[:3], n))], axis=3)
+    if n < _RING_BEATS:
+        answers.ring[..., :-n] = answers.ring[..., n:]
+    answers.ring[..., -n:] = 0.0
     answers.ring[..., -1] = pushes @ _BOX
     if follows:
         answers.ring[..., -1] += answers.pushes @ (1.0 - _BOX)
@@ -148,13 +150,14 @@ def learn(answers: Answers, beats: Beats, heard: Heard, *, reading: FloatArray, 
 
     `reading` (K, S) is what its past does not foretell of it, and `terms` (K, S, M) the same of each term.
     """
-    for kept in (answers.squares, answers.right, answers.waiting, answers.answer):
-        kept[heard.forget] = 0.0
+    if heard.forget.any():
+        for kept in (answers.squares, answers.right, answers.waiting, answers.answer):
+            kept[heard.forget] = 0.0
     whole = heard.valid & (beats.span == HISTORY_BEATS) & ~beats.bridged[:, :, -_NO_GAP_BEATS:].any(axis=2)
     whole = whole[:, :, None]
     fade = np.where(whole, np.exp(-1.0 / _MEMORY_BEATS), 1.0)
     terms = terms * whole
-    answers.squares = fade * answers.squares + terms[..., _HALF[0]] * terms[..., _HALF[1]]
+    answers.squares = fade * answers.squares + terms.take(_HALF[0], axis=2) * terms.take(_HALF[1], axis=2)
     answers.right = fade * answers.right + terms * reading[:, :, None]
     if heard.beat % _SOLVE_EVERY == 0:
         answers.answer = answers.waiting[:, :, 0].copy()
@@ -182,7 +185,10 @@ def _pushes(answers: Answers, cells: FloatArray) -> FloatArray:
     answers.moves += np.where(count > 0, share * (square - answers.moves), 0.0)
     quick = np.maximum(_QUICK_C, _QUICK_SHARE * np.sqrt(answers.moves))[:, :, None]
     push = np.where(np.abs(move) > quick, move, 0.0)
-    return np.stack([np.maximum(-push, 0.0), np.maximum(push, 0.0)], axis=2)
+    both = np.empty((*push.shape[:2], 2, SLOTS_PER_BEAT))
+    np.maximum(-push, 0.0, out=both[:, :, 0])
+    np.maximum(push, 0.0, out=both[:, :, 1])
+    return both
 
 
 def _solved(squares: FloatArray, right: FloatArray) -> FloatArray:

@@ -116,10 +116,13 @@ def mean_without_spikes(cells: FloatArray) -> FloatArray:
 
 def median_of_slots(cells: FloatArray) -> FloatArray:
     """Return the median (K, S) of `cells` (K, S, slots) over those that are not NaN; NaN without any."""
+    slots = cells.shape[2]
     ordered = np.sort(cells, axis=2)
+    if np.isfinite(ordered[:, :, -1]).all():  # NaN is sorted to the end
+        return np.asarray(0.5 * (ordered[:, :, (slots - 1) // 2] + ordered[:, :, slots // 2]))
     count = np.isfinite(cells).sum(axis=2, keepdims=True)
     low = np.take_along_axis(ordered, np.maximum(count - 1, 0) // 2, axis=2)
-    high = np.take_along_axis(ordered, count // 2 % cells.shape[2], axis=2)
+    high = np.take_along_axis(ordered, count // 2 % slots, axis=2)
     return np.asarray(0.5 * (low + high)[:, :, 0])
 
 

@@ -48,6 +48,8 @@ from monitor.model import SLOT_S, Finding, FloatArray, SensorFault, Slots, Statu
 Told = list[tuple[int, Finding]]
 BEAT_SLOTS = round(BEAT_S / SLOT_S)
 CODES = tuple(SensorFault)
+_OK, _ABOVE = float(Status.OK), float(Status.ABOVE)
+"""As they stand in `Gathered.raw`."""
 
 
 @dataclass(slots=True, eq=False)
@@ -168,7 +170,7 @@ def catch_up(faults: Faults) -> None:
     seen, jumps = ahead.seen, faults.jumps
     end = seen.raw[part, 3, 0, 0]
     speaks = seen.heard[part] & np.isfinite(seen.mean_c[part]) & ahead.heat
-    if (speaks == ahead.heat).all() and (np.diff(end) <= 3 * SLOT_S).all():
+    if (speaks == ahead.heat).all() and (end[1:] - end[:-1] <= 3 * SLOT_S).all():
         keep_plain_slots(jumps, seen.mean_c[part], seen.middle_volts[part], end=end, who=ahead.heat)
     else:
         for slot, who in zip(range(part.start, part.stop), speaks, strict=True):
@@ -199,9 +201,10 @@ def judge_slow_faults(faults: Faults, setup: EngineSetup, *, beat: int, known_at
     now = beat * BEAT_S
     _, cold_c, status, heard_at = faults.gathered.raw
     recent = setup.heat & (now - heard_at < 2.0 * BEAT_S)
-    celsius = np.where(recent, faults.jumps.ring[:, :, -BEAT_SLOTS:].mean(axis=2), np.nan)
-    celsius = np.where(recent & (status == Status.ABOVE), np.inf, celsius)
-    celsius = np.where(recent & ~_has_number(status), np.nan, celsius)
+    celsius = np.where(recent, faults.jumps.ring[:, :, -BEAT_SLOTS:].sum(axis=2) / BEAT_SLOTS, np.nan)
+    if status.any():
+        celsius = np.where(recent & (status == _ABOVE), np.inf, celsius)
+        celsius = np.where(recent & (status != _OK) & (status != _ABOVE), np.nan, celsius)
     able = setup.heat & ~_is_off(faults)
     read_c = np.where(np.isfinite(celsius), celsius, np.nan)
     told_c = np.where(recent & ~faults.electric.told[:, :, FROZEN], cold_c, np.nan)  # one cached goes with its emf
@@ -232,10 +235,6 @@ def _judge_tick(faults: Faults, setup: EngineSetup, celsius: FloatArray, now: fl
     return changes + judge_neighbours(
         faults.near, setup, mean_c, able=setup.heat & ~stepped & np.isfinite(mean_c), now=now
     )
-
-
-def _has_number(status: FloatArray) -> BoolArray:
-    return np.asarray((status == Status.OK) | (status == Status.ABOVE))
 
 
 def _is_off(faults: Faults) -> BoolArray:
