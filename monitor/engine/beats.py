@@ -75,10 +75,24 @@ def beat_of(slot_end: float) -> int:
     return -int(-slot_end // BEAT_S)
 
 
-def place_slot(beats: Beats, slot_end: float, celsius: FloatArray) -> None:
-    """Put a slot's `celsius` (K, S), NaN where there is none, into the open beat."""
-    position = round((slot_end - (beat_of(slot_end) - 1) * BEAT_S) / SLOT_S) - 1
-    beats.cells[:, :, position] = celsius
+def plain_runs(slot_end: FloatArray, plain: BoolArray) -> list[int]:
+    """Return for each slot (n,) how many `plain` ones of one beat begin with it, 0 where it is none itself.
+
+    Plain slots follow one another without a gap.
+    """
+    left = (-slot_end % BEAT_S / SLOT_S).astype(np.int64).tolist()
+    runs: list[int] = []
+    run = 0
+    for is_plain, slots_left in zip(plain[::-1].tolist(), left[::-1], strict=True):
+        run = min(run, slots_left) + 1 if is_plain else 0
+        runs.append(run)
+    return runs[::-1]
+
+
+def place_slots(beats: Beats, slot_end: float, celsius: FloatArray) -> None:
+    """Put slots without a gap (n, K, S), the last ending at `slot_end`, NaN where there is none, into the open beat."""
+    end = round((slot_end - (beat_of(slot_end) - 1) * BEAT_S) / SLOT_S)
+    beats.cells[:, :, end - len(celsius) : end] = celsius.transpose(1, 2, 0)
 
 
 def close_beat(beats: Beats) -> Heard:

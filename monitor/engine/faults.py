@@ -69,8 +69,11 @@ class Faults:
     @property
     def is_blind(self) -> BoolArray:
         """Where a sensor (K, S) says nothing of the fire."""
-        off = self.electric.told.any(axis=2) | self.jumps.told[:, :, SHORT] | self.pulled.told
-        return np.asarray(off | self.letters.told.any(axis=2))
+        off = self.jumps.told[:, :, SHORT] | self.pulled.told
+        for told in (self.electric.told, self.letters.told):
+            if told.any():
+                off |= told.any(axis=2)
+        return np.asarray(off)
 
     @property
     def is_doubtful(self) -> BoolArray:
@@ -132,12 +135,23 @@ def new_faults(shape: tuple[int, int]) -> Faults:
     )  # fmt: skip
 
 
-def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, list[bool]]:
+def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, BoolArray]:
     """Return what `slots` show, and which of them are odd; an oxygen cell's emf may do what it likes."""
     catch_up(faults)
     seen = see(faults.last, slots, setup.present & ~setup.oxygen)
     faults.ahead = Ahead(seen, setup.heat, 0, 0, _is_calm(faults))
-    return seen, is_odd(seen, slots.end).tolist()
+    return seen, is_odd(seen, slots.end)
+
+
+def is_calm(faults: Faults) -> bool:
+    """Return whether nothing is under way, so that a plain slot may be passed over."""
+    return faults.ahead is not None and faults.ahead.is_calm
+
+
+def pass_over(faults: Faults, last: int) -> None:
+    """Pass over the slots looked at up to number `last`: plain, and nothing is under way."""
+    assert faults.ahead is not None
+    faults.ahead.passed = last + 1
 
 
 def judge_faults(

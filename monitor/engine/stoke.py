@@ -95,7 +95,7 @@ def tells_best(watch: Watch, setup: EngineSetup, celsius: FloatArray) -> BoolArr
     fire = (setup.path == 0) & watch.cells.real[:, :, -BLOCK:].any(axis=2)
     has_fire = fire.any(axis=1, keepdims=True)
     if has_fire.all():
-        return fire
+        return np.asarray(fire)
     warm = setup.heat & (celsius >= STOKE_WARM_C).any(axis=2)
     return np.where(has_fire, fire, warm)
 
