@@ -155,9 +155,10 @@ def learn(answers: Answers, beats: Beats, heard: Heard, *, reading: FloatArray, 
             kept[heard.forget] = 0.0
     whole = heard.valid & (beats.span == HISTORY_BEATS) & ~beats.bridged[:, :, -_NO_GAP_BEATS:].any(axis=2)
     whole = whole[:, :, None]
-    fade = np.where(whole, np.exp(-1.0 / _MEMORY_BEATS), 1.0)
+    fade = np.where(whole, _FORGET, 1.0)
     terms = terms * whole
-    answers.squares = fade * answers.squares + terms.take(_HALF[0], axis=2) * terms.take(_HALF[1], axis=2)
+    rows, columns = (terms.take(half, axis=2, mode="wrap") for half in _HALF)  # "wrap" is the fastest gather
+    answers.squares = fade * answers.squares + rows * columns
     answers.right = fade * answers.right + terms * reading[:, :, None]
     if heard.beat % _SOLVE_EVERY == 0:
         answers.answer = answers.waiting[:, :, 0].copy()
@@ -201,6 +202,9 @@ def _solved(squares: FloatArray, right: FloatArray) -> FloatArray:
 
 _FADE = np.exp(-BEAT_S / 60.0 / _DECAYS_MIN)
 """What is left of each decay after a beat (D,)."""
+
+_FORGET = np.exp(-1.0 / _MEMORY_BEATS)
+"""What a beat leaves of what was learned before it."""
 
 _LEAVING = _FADE ** np.arange(_RING_BEATS)[::-1, None]
 """What each decay holds of a push of each beat of the ring as the newest leaves it (n, D)."""
