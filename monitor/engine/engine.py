@@ -62,6 +62,22 @@ class Marks:
     end: FloatArray
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looked:
+    """What is known of the n slots of a call before they are judged.
+
+    `all_well` and `is_odd` by slot, `runs` how many plain slots begin with each; `tainted` (n, K, S) where a status
+    shows a fault, `value` (n, K, S) degC to judge, `demand` (n, K, S) over air.
+    """
+
+    all_well: list[bool]
+    is_odd: list[bool]
+    runs: list[int]
+    tainted: BoolArray
+    value: FloatArray
+    demand: FloatArray
+
+
 class Engine:
     """Judge the slots of one or more kilns."""
 
@@ -98,35 +114,34 @@ class Engine:
         before = np.append(self._marks.end, slots.end[:-1])[: len(slots.end)]
         if not (slots.end > before).all():
             raise ValueError(f"slots must rise; the last one judged ends at {self._marks.end[0]}")
+        looked = self._look(slots, before)
+        self._is_quiet = self._shows_nothing()
+        told: Told = []
+        begin = 0
+        while begin < len(looked.runs):
+            run = looked.runs[begin] if self._is_quiet and is_calm(self._faults) else 0
+            end = begin + max(run, 1)
+            told += self._turn_beat(float(slots.end[begin]), slots.known_at[begin], before=True)
+            told += self._pass_over(slots, end) if run else self._judge_slot(slots, looked, begin)
+            told += self._keep(slots, looked, begin, end)
+            begin = end
+        return in_order(told)
+
+    def _look(self, slots: Slots, before: FloatArray) -> _Looked:
+        """Return what there is to know of slots, each after one that ends at `before` (n,), before they are judged."""
         well = _WELL[slots.status] | ~self._setup.present
         all_well = np.logical_and.reduce(well, axis=(1, 2))
         tainted = shows_fault(slots.status)
         seen, is_odd = look_at(self._faults, self._setup, slots)
-        demand = demand_over_air(self._setup, slots)
-        value = np.where(slots.status == Status.OK, seen.mean_c, np.nan)
         plain = all_well & ~is_odd & ~tainted.any(axis=(1, 2)) & (slots.end - before == SLOT_S)
-        runs = plain_runs(slots.end, plain)
-        self._is_quiet = self._shows_nothing()
-        told: Told = []
-        i = 0
-        while i < len(runs):
-            run = runs[i] if self._is_quiet and is_calm(self._faults) else 0
-            last = i + max(run, 1) - 1
-            told += self._turn_beat(float(slots.end[i]), slots.known_at[i], before=True)
-            end, known_at = float(slots.end[last]), slots.known_at[last]
-            if run:
-                self._pass_over(end, last)
-            else:
-                told += self._take_slot(end, known_at, slots.status[i], all_well=bool(all_well[i]))
-                told += judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=bool(is_odd[i]))
-            place_slots(self._beats, end, value[i : last + 1])
-            if self._has_probe:
-                for each in demand[i : last + 1]:
-                    take_demand(self._reduction, each)
-            self._beats.tainted |= tainted[last]
-            told += self._turn_beat(end, known_at, before=False)
-            i = last + 1
-        return in_order(told)
+        return _Looked(
+            all_well=all_well.tolist(),
+            is_odd=is_odd.tolist(),
+            runs=plain_runs(slots.end, plain),
+            tainted=tainted,
+            value=np.where(slots.status == Status.OK, seen.mean_c, np.nan),
+            demand=demand_over_air(self._setup, slots),
+        )
 
     def climbs(self, kiln: int = 0) -> list[SensorClimb]:
         """Return every sensor's climb with its standard uncertainty as of the newest beat, in the site's order."""
@@ -204,11 +219,27 @@ class Engine:
         every_slot = (self._watch.usual_s == SLOT_S)[self._setup.present].all()
         return bool(every_slot) and is_quiet(self._watch)
 
-    def _pass_over(self, end: float, last: int) -> None:
-        """Take plain slots, up to number `last` of the call, for what they are: only the time moves on."""
-        self._marks.end[0] = end
-        self._watch.heard[self._setup.present] = end
-        pass_over(self._faults, last)
+    def _pass_over(self, slots: Slots, end: int) -> Told:
+        """Take plain slots up to, not including, number `end` of the call for what they are: only time moves on."""
+        self._marks.end[0] = self._watch.heard[self._setup.present] = slots.end[end - 1]
+        pass_over(self._faults, end)
+        return []
+
+    def _judge_slot(self, slots: Slots, looked: _Looked, i: int) -> Told:
+        """Judge slot number `i` of the call: what its sensors say of themselves, and what shows in their numbers."""
+        known_at = slots.known_at[i]
+        told = self._take_slot(float(slots.end[i]), known_at, slots.status[i], all_well=looked.all_well[i])
+        return told + judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=looked.is_odd[i])
+
+    def _keep(self, slots: Slots, looked: _Looked, begin: int, end: int) -> Told:
+        """Put slots `begin` to `end` of one beat into it, all plain if more than one, and close it with its last."""
+        last, last_end = end - 1, float(slots.end[end - 1])
+        place_slots(self._beats, last_end, looked.value[begin:end])
+        if self._has_probe:
+            for demand in looked.demand[begin:end]:
+                take_demand(self._reduction, demand)
+        self._beats.tainted |= looked.tainted[last]
+        return self._turn_beat(last_end, slots.known_at[last], before=False)
 
     def _take_slot(self, end: float, known_at: FloatArray, status: CodeArray, *, all_well: bool) -> Told:
         """Judge what sensors say of themselves; a slot like the one before, all well, only moves the time on."""

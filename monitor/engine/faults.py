@@ -148,10 +148,10 @@ def is_calm(faults: Faults) -> bool:
     return faults.ahead is not None and faults.ahead.is_calm
 
 
-def pass_over(faults: Faults, last: int) -> None:
-    """Pass over the slots looked at up to number `last`: plain, and nothing is under way."""
+def pass_over(faults: Faults, end: int) -> None:
+    """Pass over the slots looked at up to, not including, number `end`: plain, and nothing is under way."""
     assert faults.ahead is not None
-    faults.ahead.passed = last + 1
+    faults.ahead.passed = end
 
 
 def judge_faults(

@@ -97,7 +97,7 @@ def test_plain_slots_are_passed_over(make_setup: Callable[..., EngineSetup], mak
     faults = new_faults((1, 4))
     assert not is_calm(faults)
     _, odd = look_at(faults, make_setup(PLACES), make_slots(_kiln(720)))
-    pass_over(faults, 719)
+    pass_over(faults, 720)
     arrays = faults.arrays()
 
     assert not odd.any()
