@@ -1,8 +1,9 @@
-"""Measure what a replay costs: `python tests/bench/replay.py [--keep FOLDER]`.
+"""Measure what a replay costs: `python tests/bench/replay.py [--keep FOLDER] [--plain]`.
 
 The demo kiln with two probes at each of its places is fired from lighting into the cooling: 96 h, twelve inputs, a scan
 a second, packed as recordings are kept. `nightstoke replay` judges it in a process of its own. The reference in the
 same run is Python's own JSON reader over the same lines: what it costs to read the recording and do nothing with it.
+Figures of two runs compare by that ratio only, for the speed of a shared machine wanders.
 `--keep` leaves the recording in a folder, and uses the one that lies there; `--plain` takes it unpacked.
 """
 
