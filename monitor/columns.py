@@ -1,6 +1,7 @@
 """Scans as columns: one row a scan, one column a sensor of the site."""
 
 from collections.abc import Mapping, Sequence
+from itertools import chain
 
 import numpy as np
 
@@ -11,7 +12,7 @@ _FAULT_CODES: Mapping[InputFault, Status] = {
     InputFault.RANGE: Status.RANGE,
     InputFault.COLD_JUNCTION: Status.COLD_JUNCTION,
 }
-_NAN = float("nan")
+_NOBODY = -1
 
 
 def to_block(scans: Sequence[Scan], sensor_index: Mapping[str, int]) -> ScanBlock:
@@ -19,40 +20,32 @@ def to_block(scans: Sequence[Scan], sensor_index: Mapping[str, int]) -> ScanBloc
 
     Inputs that no sensor of the site hangs on are left out here; the store keeps them.
     """
-    rows, width = len(scans), max(sensor_index.values(), default=-1) + 1
-    cells = rows * width
-    emf, cold = [_NAN] * cells, [_NAN] * cells
-    celsius, oxygen = [_NAN] * cells, [_NAN] * cells
-    fault = bytearray([Status.ABSENT]) * cells
-    for row, scan in enumerate(scans):
-        for reading in scan.readings:
-            column = sensor_index.get(reading.input)
-            if column is None:
-                continue
-            cell = row * width + column
-            if reading.fault is not None:
-                fault[cell] = _FAULT_CODES[reading.fault]
-            elif reading.emf_volts is not None or reading.temperature_c is not None:
-                fault[cell] = Status.OK
-            if reading.emf_volts is not None:
-                emf[cell] = reading.emf_volts
-            if reading.cold_junction_c is not None:
-                cold[cell] = reading.cold_junction_c
-            if reading.temperature_c is not None:
-                celsius[cell] = reading.temperature_c
-            if reading.oxygen_emf_volts is not None:
-                oxygen[cell] = reading.oxygen_emf_volts
-    shape = (rows, width)
-    codes: CodeArray = np.frombuffer(bytes(fault), dtype=np.uint8).reshape(shape)
+    shape = (len(scans), max(sensor_index.values(), default=-1) + 1)
+    readings = list(chain.from_iterable([scan.readings for scan in scans]))
+    column = np.array([sensor_index.get(reading.input, _NOBODY) for reading in readings], dtype=np.intp)
+    row = np.repeat(np.arange(len(scans)), [len(scan.readings) for scan in scans])
+    mine = column != _NOBODY
+    cell = (row * shape[1] + column)[mine]
+
+    def matrix(told: list[float | None]) -> FloatArray:
+        """Place what readings told of one field; of what nobody told there is nothing to place."""
+        placed = np.full(shape, np.nan)
+        if told.count(None) < len(told):
+            placed.ravel()[cell] = np.array(told, dtype=np.float64)[mine]  # None becomes NaN
+        return placed
+
+    emf_volts = matrix([reading.emf_volts for reading in readings])
+    temperature_c = matrix([reading.temperature_c for reading in readings])
+    fault: CodeArray = np.full(shape, Status.ABSENT, dtype=np.uint8)
+    fault[np.isfinite(emf_volts) | np.isfinite(temperature_c)] = Status.OK
+    for at, told in enumerate([reading.fault for reading in readings]):
+        if told is not None and mine[at]:
+            fault[row[at], column[at]] = _FAULT_CODES[told]
     return ScanBlock(
         time=np.array([scan.time for scan in scans], dtype=np.float64),
-        emf_volts=_matrix(emf, shape),
-        cold_junction_c=_matrix(cold, shape),
-        temperature_c=_matrix(celsius, shape),
-        oxygen_emf_volts=_matrix(oxygen, shape),
-        fault=codes,
+        emf_volts=emf_volts,
+        cold_junction_c=matrix([reading.cold_junction_c for reading in readings]),
+        temperature_c=temperature_c,
+        oxygen_emf_volts=matrix([reading.oxygen_emf_volts for reading in readings]),
+        fault=fault,
     )
-
-
-def _matrix(cells: list[float], shape: tuple[int, int]) -> FloatArray:
-    return np.array(cells, dtype=np.float64).reshape(shape)

@@ -42,6 +42,8 @@ class Contacts:
 
     def hold(self, scan: Scan) -> None:
         """Keep what a scan of absolute time says of contacts until its slot closes."""
+        if not self._parts:
+            return
         for reading in scan.readings:
             place = self._places.get(reading.input)
             if place is not None and reading.contact is not None:

@@ -172,7 +172,7 @@ class Live:
 
     def _keep_unjudged(self, arrival: Arrival) -> None:
         if arrival.scan.time < RELATIVE_BELOW_S:
-            arrival = Arrival(replace(arrival.scan, time=arrival.clock), arrival.clock)
+            arrival = Arrival(msgspec.structs.replace(arrival.scan, time=arrival.clock), arrival.clock)
         self._keep(Outcome([Accepted(arrival, is_late=True)], _nothing(), [], [], 0))
 
     def second(self) -> None:

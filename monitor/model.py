@@ -2,6 +2,8 @@
 
 Every room receives and returns these and knows nothing else of its neighbours. Times are seconds since the Unix
 epoch (UTC), temperatures degrees Celsius, emf volts. Fixed codes follow RFC 8428 names where the wire defines them.
+What a replay makes by the hundred thousand is a msgspec Struct: made five times as fast as a frozen dataclass, and
+none of the garbage collector's business.
 """
 
 from dataclasses import dataclass
@@ -42,7 +44,7 @@ class Status(IntEnum):
 class Reading(msgspec.Struct, frozen=True, gc=False):
     """What one input delivered in one scan; fields that were not sent are None.
 
-    `input` is the full name, node and input: "shed-1/t1". A msgspec Struct, since a replay makes millions of them.
+    `input` is the full name, node and input: "shed-1/t1".
     """
 
     input: str
@@ -54,8 +56,7 @@ class Reading(msgspec.Struct, frozen=True, gc=False):
     contact: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Scan:
+class Scan(msgspec.Struct, frozen=True, gc=False):
     """All inputs of one node at one moment.
 
     `time` is epoch seconds, or as RFC 8428 has it relative to now when below 2**28 (a node without a clock, which then
@@ -71,16 +72,14 @@ class Scan:
     up_s: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+class Arrival(msgspec.Struct, frozen=True, gc=False):
     """A scan as the host received it: `clock` is the host's record clock, never going back, epoch seconds."""
 
     scan: Scan
     clock: float
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(msgspec.Struct, frozen=True, gc=False):
     """The host's record clock says that it is now `clock`, whether or not anything arrived."""
 
     clock: float

@@ -7,7 +7,7 @@ never stopped.
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from functools import partial
+from functools import lru_cache, partial
 from zlib import crc32
 
 import msgspec
@@ -52,8 +52,7 @@ class LinkState:
     speed: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Accepted:
+class Accepted(msgspec.Struct, frozen=True, gc=False):
     """A scan that was taken in, its time absolute; `is_late` when it is stored and drawn but never judged."""
 
     arrival: Arrival
@@ -133,17 +132,17 @@ class Pipeline:
         temperatures = convert_block(block, self._conversions)
         judged = np.flatnonzero([not a.is_late for a in accepted])
         if len(judged):
-            nodes = [crc32(accepted[i].arrival.scan.node.encode()) for i in judged]
+            scans = [a.arrival.scan for a in accepted if not a.is_late]
             self._reducer.add(
                 temperatures.time[judged],
                 temperatures.celsius[judged],
                 status=temperatures.status[judged],
                 emf_volts=np.fmax(block.emf_volts, block.oxygen_emf_volts)[judged],  # an input has one or the other
                 cold_c=block.cold_junction_c[judged],
-                key=np.array(nodes, dtype=np.int64),
+                key=np.array([_number_of(scan.node) for scan in scans], dtype=np.int64),
             )
-            for i in judged:
-                self._contacts.hold(accepted[i].arrival.scan)
+            for scan in scans:
+                self._contacts.hold(scan)
         if late_at:
             came = temperatures.status[[a.is_late for a in accepted]] != Status.ABSENT
             self._reducer.note_late(np.array(late_at), came)
@@ -338,6 +337,11 @@ class Pipeline:
 def _cut(slots: Slots, begin: int, end: int) -> Slots:
     """Return the slots from number `begin` up to, not including, `end`."""
     return Slots(*(getattr(slots, column.name)[begin:end] for column in fields(slots)))
+
+
+@lru_cache(maxsize=256)
+def _number_of(node: str) -> int:
+    return crc32(node.encode())
 
 
 class _Saved(msgspec.Struct):

@@ -114,7 +114,9 @@ def take_pushes(answers: Answers, beats: Beats, heard: Heard, cells: FloatArray)
     pushes = _pushes(answers, np.concatenate([answers.cells if follows else cells * np.nan, cells], axis=2))
     n = heard.elapsed
     answers.held = answers.held * _FADE**heard.elapsed + answers.ring[..., :n] @ _LEAVING[_RING_BEATS - n :]
-    answers.ring = np.concatenate([answers.ring[..., n:], np.zeros((*answers.ring.shape[:3], n))], axis=3)
+    if n < _RING_BEATS:
+        answers.ring[..., :-n] = answers.ring[..., n:]
+    answers.ring[..., -n:] = 0.0
     answers.ring[..., -1] = pushes @ _BOX
     if follows:
         answers.ring[..., -1] += answers.pushes @ (1.0 - _BOX)
@@ -148,13 +150,15 @@ def learn(answers: Answers, beats: Beats, heard: Heard, *, reading: FloatArray, 
 
     `reading` (K, S) is what its past does not foretell of it, and `terms` (K, S, M) the same of each term.
     """
-    for kept in (answers.squares, answers.right, answers.waiting, answers.answer):
-        kept[heard.forget] = 0.0
+    if heard.forget.any():
+        for kept in (answers.squares, answers.right, answers.waiting, answers.answer):
+            kept[heard.forget] = 0.0
     whole = heard.valid & (beats.span == HISTORY_BEATS) & ~beats.bridged[:, :, -_NO_GAP_BEATS:].any(axis=2)
     whole = whole[:, :, None]
-    fade = np.where(whole, np.exp(-1.0 / _MEMORY_BEATS), 1.0)
+    fade = np.where(whole, _FORGET, 1.0)
     terms = terms * whole
-    answers.squares = fade * answers.squares + terms[..., _HALF[0]] * terms[..., _HALF[1]]
+    rows, columns = (terms.take(half, axis=2, mode="wrap") for half in _HALF)  # "wrap" is the fastest gather
+    answers.squares = fade * answers.squares + rows * columns
     answers.right = fade * answers.right + terms * reading[:, :, None]
     if heard.beat % _SOLVE_EVERY == 0:
         answers.answer = answers.waiting[:, :, 0].copy()
@@ -182,7 +186,10 @@ def _pushes(answers: Answers, cells: FloatArray) -> FloatArray:
     answers.moves += np.where(count > 0, share * (square - answers.moves), 0.0)
     quick = np.maximum(_QUICK_C, _QUICK_SHARE * np.sqrt(answers.moves))[:, :, None]
     push = np.where(np.abs(move) > quick, move, 0.0)
-    return np.stack([np.maximum(-push, 0.0), np.maximum(push, 0.0)], axis=2)
+    both = np.empty((*push.shape[:2], 2, SLOTS_PER_BEAT))
+    np.maximum(-push, 0.0, out=both[:, :, 0])
+    np.maximum(push, 0.0, out=both[:, :, 1])
+    return both
 
 
 def _solved(squares: FloatArray, right: FloatArray) -> FloatArray:
@@ -195,6 +202,9 @@ def _solved(squares: FloatArray, right: FloatArray) -> FloatArray:
 
 _FADE = np.exp(-BEAT_S / 60.0 / _DECAYS_MIN)
 """What is left of each decay after a beat (D,)."""
+
+_FORGET = np.exp(-1.0 / _MEMORY_BEATS)
+"""What a beat leaves of what was learned before it."""
 
 _LEAVING = _FADE ** np.arange(_RING_BEATS)[::-1, None]
 """What each decay holds of a push of each beat of the ring as the newest leaves it (n, D)."""

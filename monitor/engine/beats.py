@@ -75,10 +75,24 @@ def beat_of(slot_end: float) -> int:
     return -int(-slot_end // BEAT_S)
 
 
-def place_slot(beats: Beats, slot_end: float, celsius: FloatArray) -> None:
-    """Put a slot's `celsius` (K, S), NaN where there is none, into the open beat."""
-    position = round((slot_end - (beat_of(slot_end) - 1) * BEAT_S) / SLOT_S) - 1
-    beats.cells[:, :, position] = celsius
+def plain_runs(slot_end: FloatArray, plain: BoolArray) -> list[int]:
+    """Return for each slot (n,) how many `plain` ones of one beat begin with it, 0 where it is none itself.
+
+    Plain slots follow one another without a gap.
+    """
+    left = (-slot_end % BEAT_S / SLOT_S).astype(np.int64).tolist()
+    runs: list[int] = []
+    run = 0
+    for is_plain, slots_left in zip(plain[::-1].tolist(), left[::-1], strict=True):
+        run = min(run, slots_left) + 1 if is_plain else 0
+        runs.append(run)
+    return runs[::-1]
+
+
+def place_slots(beats: Beats, slot_end: float, celsius: FloatArray) -> None:
+    """Put slots without a gap (n, K, S), the last ending at `slot_end`, NaN where there is none, into the open beat."""
+    end = round((slot_end - (beat_of(slot_end) - 1) * BEAT_S) / SLOT_S)
+    beats.cells[:, :, end - len(celsius) : end] = celsius.transpose(1, 2, 0)
 
 
 def close_beat(beats: Beats) -> Heard:
@@ -116,10 +130,13 @@ def mean_without_spikes(cells: FloatArray) -> FloatArray:
 
 def median_of_slots(cells: FloatArray) -> FloatArray:
     """Return the median (K, S) of `cells` (K, S, slots) over those that are not NaN; NaN without any."""
+    slots = cells.shape[2]
     ordered = np.sort(cells, axis=2)
+    if np.isfinite(ordered[:, :, -1]).all():  # NaN is sorted to the end
+        return np.asarray(0.5 * (ordered[:, :, (slots - 1) // 2] + ordered[:, :, slots // 2]))
     count = np.isfinite(cells).sum(axis=2, keepdims=True)
     low = np.take_along_axis(ordered, np.maximum(count - 1, 0) // 2, axis=2)
-    high = np.take_along_axis(ordered, count // 2 % cells.shape[2], axis=2)
+    high = np.take_along_axis(ordered, count // 2 % slots, axis=2)
     return np.asarray(0.5 * (low + high)[:, :, 0])
 
 

@@ -184,17 +184,27 @@ def judge_climb(climb: Climb, answers: Answers, bank: Bank, beats: Beats, *, hea
     # the newest reading is taken off first: weights that sum to nothing then keep their digits
     rise = beats.ring - newest
     rise[np.isnan(rise)] = 0.0
-    plain = np.where(known, (rise * bank.rate[row]).sum(axis=2), np.nan)
+    plain = np.where(known, _weighed(rise, bank.rate, row), np.nan)
     new, rated = rise[:, :, :WINDOW_BEATS] @ bank.whiten, rise @ bank.rate[_CLEAN_ROW]
     terms = look_at_terms(answers.ring, answers.held, bank.looks)
     learn(answers, beats, heard, reading=new, terms=terms[..., 0])
     whole = known & (beats.span == HISTORY_BEATS) & ~beats.bridged.any(axis=2) & (answers.answer != 0.0).any(axis=2)
     clean = rated - (answers.answer * terms[..., 1]).sum(axis=2)
-    climb.tried[heard.forget] = np.nan
-    climb.rate = _mixed(climb, np.stack([plain, np.where(whole, clean, np.nan)], axis=2), heard.elapsed)
-    climb.level = np.where(known, newest[:, :, 0] + (rise * bank.level[row]).sum(axis=2), np.nan)
+    if heard.forget.any():
+        climb.tried[heard.forget] = np.nan
+    rates = np.empty((*plain.shape, 2))
+    rates[..., PLAIN], rates[..., CLEAN] = plain, np.where(whole, clean, np.nan)
+    climb.rate = _mixed(climb, rates, heard.elapsed)
+    climb.level = np.where(known, newest[:, :, 0] + _weighed(rise, bank.level, row), np.nan)
     climb.row = np.where(known, row, climb.row)
     climb.beat = np.where(known, heard.beat, climb.beat)
+
+
+def _weighed(rise: FloatArray, weights: FloatArray, row: IntArray) -> FloatArray:
+    """Return the sums (K, S) of `rise` (K, S, n) by `row` (K, S) of `weights` (B, n); most often all share one."""
+    first = row.flat[0]
+    rows = weights[first] if (row == first).all() else weights[row]
+    return np.asarray((rise * rows).sum(axis=2))
 
 
 def _mixed(climb: Climb, rates: FloatArray, elapsed: int) -> FloatArray:
@@ -204,9 +214,10 @@ def _mixed(climb: Climb, rates: FloatArray, elapsed: int) -> FloatArray:
     differences over 4 and 8 min measure it: of an error that is independent over such times, six times its variance.
     """
     n = min(elapsed, climb.tried.shape[3])
-    climb.tried = np.concatenate([climb.tried[..., n:], np.full((*rates.shape, n), np.nan)], axis=3)
+    climb.tried[..., :-n] = climb.tried[..., n:]
+    climb.tried[..., -n:] = np.nan
     climb.tried[..., -1] = rates
-    now, near, far, farthest = np.moveaxis(climb.tried[..., _BENDS_AT], 3, 0)
+    now, near, far, farthest = (climb.tried[..., at] for at in _BENDS_AT)
     bend = ((now - 2.0 * near + far) ** 2 + (now - 2.0 * far + farthest) ** 2) / 12.0
     moved = np.isfinite(bend)
     climb.seen += moved

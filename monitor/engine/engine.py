@@ -11,12 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.engine.answers import Answers, new_answers
-from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slot
+from monitor.engine.beats import Beats, beat_of, close_beat, new_beats, place_slots, plain_runs
 from monitor.engine.causes import evidence_of, likely_words
 from monitor.engine.climb import SPANS_BEATS, Climb, judge_climb, lay_out_bank, new_climb, ripple_of, told_climb
 from monitor.engine.expecting import Standing, is_due, keep_learning, standing
 from monitor.engine.fall import Fall, judge_fall, new_fall
-from monitor.engine.faults import Faults, judge_faults, judge_slow_faults, look_at, new_faults
+from monitor.engine.faults import Faults, is_calm, judge_faults, judge_slow_faults, look_at, new_faults, pass_over
 from monitor.engine.guide import choose_guide
 from monitor.engine.inferred import Fire, Inferred, judge_inferred, new_inferred
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, STALL_SPAN_BEATS
@@ -62,6 +62,22 @@ class Marks:
     end: FloatArray
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looked:
+    """What is known of the n slots of a call before they are judged.
+
+    `all_well` and `is_odd` by slot, `runs` how many plain slots begin with each; `tainted` (n, K, S) where a status
+    shows a fault, `value` (n, K, S) degC to judge, `demand` (n, K, S) over air.
+    """
+
+    all_well: list[bool]
+    is_odd: list[bool]
+    runs: list[int]
+    tainted: BoolArray
+    value: FloatArray
+    demand: FloatArray
+
+
 class Engine:
     """Judge the slots of one or more kilns."""
 
@@ -85,6 +101,8 @@ class Engine:
         self._learned: Learned = new_learned(shape, has_plan=setup.has_plan)
         nobody = np.full(shape, BRIDGE_BEATS + 1)
         guide = choose_guide(setup, nobody, nobody, blind=np.zeros(shape, bool), doubtful=np.zeros(shape, bool))
+        self._has_probe = bool(setup.oxygen.any())
+        self._is_quiet = False  # of the watch, as of the slot before; worked out anew by each call
         self._marks = Marks(np.full(kilns, np.nan), np.full(kilns, np.nan), guide, np.full(1, -np.inf))
 
     def judge(self, slots: Slots) -> Told:
@@ -96,23 +114,34 @@ class Engine:
         before = np.append(self._marks.end, slots.end[:-1])[: len(slots.end)]
         if not (slots.end > before).all():
             raise ValueError(f"slots must rise; the last one judged ends at {self._marks.end[0]}")
+        looked = self._look(slots, before)
+        self._is_quiet = self._shows_nothing()
+        told: Told = []
+        begin = 0
+        while begin < len(looked.runs):
+            run = looked.runs[begin] if self._is_quiet and is_calm(self._faults) else 0
+            end = begin + max(run, 1)
+            told += self._turn_beat(float(slots.end[begin]), slots.known_at[begin], before=True)
+            told += self._pass_over(slots, end) if run else self._judge_slot(slots, looked, begin)
+            told += self._keep(slots, looked, begin, end)
+            begin = end
+        return in_order(told)
+
+    def _look(self, slots: Slots, before: FloatArray) -> _Looked:
+        """Return what there is to know of slots, each after one that ends at `before` (n,), before they are judged."""
         well = _WELL[slots.status] | ~self._setup.present
-        all_well = np.logical_and.reduce(well, axis=(1, 2)).tolist()
+        all_well = np.logical_and.reduce(well, axis=(1, 2))
         tainted = shows_fault(slots.status)
         seen, is_odd = look_at(self._faults, self._setup, slots)
-        demand = demand_over_air(self._setup, slots)
-        value = np.where(slots.status == Status.OK, seen.mean_c, np.nan)
-        told: Told = []
-        for i, end in enumerate(slots.end.tolist()):
-            known_at = slots.known_at[i]
-            told += self._turn_beat(end, known_at, before=True)
-            told += self._take_slot(end, known_at, slots.status[i], late=slots.late[i], all_well=all_well[i])
-            told += judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=is_odd[i])
-            place_slot(self._beats, end, value[i])
-            take_demand(self._reduction, demand[i])
-            self._beats.tainted |= tainted[i]
-            told += self._turn_beat(end, known_at, before=False)
-        return in_order(told)
+        plain = all_well & ~is_odd & ~tainted.any(axis=(1, 2)) & (slots.end - before == SLOT_S)
+        return _Looked(
+            all_well=all_well.tolist(),
+            is_odd=is_odd.tolist(),
+            runs=plain_runs(slots.end, plain),
+            tainted=tainted,
+            value=np.where(slots.status == Status.OK, seen.mean_c, np.nan),
+            demand=demand_over_air(self._setup, slots),
+        )
 
     def climbs(self, kiln: int = 0) -> list[SensorClimb]:
         """Return every sensor's climb with its standard uncertainty as of the newest beat, in the site's order."""
@@ -185,6 +214,36 @@ class Engine:
         arrays = {f"{part}.{f.name}": getattr(state, f.name) for part, state in parts.items() for f in fields(state)}
         return arrays | {f"faults.{name}": array for name, array in self._faults.arrays().items()}
 
+    def _shows_nothing(self) -> bool:
+        """Return whether all sensors speak in every slot and none shows a fault: a plain slot then changes nothing."""
+        every_slot = (self._watch.usual_s == SLOT_S)[self._setup.present].all()
+        return bool(every_slot) and is_quiet(self._watch)
+
+    def _pass_over(self, slots: Slots, end: int) -> Told:
+        """Take plain slots up to, not including, number `end` of the call for what they are: only time moves on."""
+        present = self._setup.present
+        self._marks.end[0] = self._watch.heard[present] = self._watch.alive[present] = slots.end[end - 1]
+        pass_over(self._faults, end)
+        return []
+
+    def _judge_slot(self, slots: Slots, looked: _Looked, i: int) -> Told:
+        """Judge slot number `i` of the call: what its sensors say of themselves, and what shows in their numbers."""
+        known_at = slots.known_at[i]
+        told = self._take_slot(
+            float(slots.end[i]), known_at, slots.status[i], late=slots.late[i], all_well=looked.all_well[i]
+        )
+        return told + judge_faults(self._faults, self._setup, self._beats, i, known_at=known_at, odd=looked.is_odd[i])
+
+    def _keep(self, slots: Slots, looked: _Looked, begin: int, end: int) -> Told:
+        """Put slots `begin` to `end` of one beat into it, all plain if more than one, and close it with its last."""
+        last, last_end = end - 1, float(slots.end[end - 1])
+        place_slots(self._beats, last_end, looked.value[begin:end])
+        if self._has_probe:
+            for demand in looked.demand[begin:end]:
+                take_demand(self._reduction, demand)
+        self._beats.tainted |= looked.tainted[last]
+        return self._turn_beat(last_end, slots.known_at[last], before=False)
+
     def _take_slot(
         self, end: float, known_at: FloatArray, status: CodeArray, *, late: BoolArray, all_well: bool
     ) -> Told:
@@ -192,12 +251,14 @@ class Engine:
         follows = end - self._marks.end[0] == SLOT_S
         self._marks.end[0] = end
         watch = self._watch
-        if all_well and follows and is_quiet(watch) and (watch.usual_s == SLOT_S)[self._setup.present].all():
+        if all_well and follows and self._is_quiet:
             watch.heard[self._setup.present] = watch.alive[self._setup.present] = end
             return []
         heard = ((status != Status.ABSENT) & self._setup.present).any(axis=1)
         self._marks.first = np.where(heard & np.isnan(self._marks.first), end - SLOT_S, self._marks.first)
-        return judge_sensors(watch, self._setup, end, known_at, status=status, late=late)
+        told = judge_sensors(watch, self._setup, end, known_at, status=status, late=late)
+        self._is_quiet = self._shows_nothing()
+        return told
 
     def _turn_beat(self, end: float, known_at: FloatArray, *, before: bool) -> Told:
         """Close the open beat when a slot of a later one comes (`before`), or when its own last slot is in."""
@@ -230,14 +291,15 @@ class Engine:
         if is_due(self._learned, heard.beat):
             keep_learning(self._learned, setup, self._standing(guiding))
         stall = judge_stall(self._stall, setup, guiding, heard.beat, closed)
-        reduction = judge_reduction(self._reduction, heard.beat, closed)
+        reduction = judge_reduction(self._reduction, heard.beat, closed) if self._has_probe else None
         measured = probe_speaks(self._reduction)
         fire = Fire(self._beats, self._climb.level, self._rhythm.onsets, blind | doubtful, measured)
         hint = judge_inferred(self._inferred, setup, fire, closed)
         told += fall_findings(setup, self._when_closed(fall, closed), known_at, self._why)
         if hint is not None:
             told += inferred_findings(hint, self._when_closed(hint.change, closed), known_at)
-        told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
+        if reduction is not None:
+            told += reduction_findings(setup, self._when_closed(reduction, closed), known_at)
         told += stall_findings(setup, self._when_closed(stall, closed), known_at, self._why)
         return told + self._judge_stokes(heard.beat, cells, known_at, closed=closed, blind=blind)
 

@@ -77,14 +77,14 @@ def judge_fall(fall: Fall, setup: EngineSetup, level: FloatArray, heard: Heard, 
 
 
 def _depth(fall: Fall, level: FloatArray, heard: Heard) -> FloatArray:
-    """Move the levels on and return how far each lies below its highest, degC (K, S)."""
+    """Move the levels on and return how far each lies below its highest, degC (K, S), NaN where `level` is."""
     fall.levels[heard.forget] = -np.inf
     n = min(heard.elapsed, FALL_LOOKBACK_BEATS)
     if n < FALL_LOOKBACK_BEATS:
         fall.levels[:, :, :-n] = fall.levels[:, :, n:]
     fall.levels[:, :, -n:] = -np.inf
     fall.levels[:, :, -1] = np.where(np.isfinite(level), level, -np.inf)
-    return np.asarray(fall.levels.max(axis=2) - np.nan_to_num(level))
+    return np.asarray(fall.levels.max(axis=2) - level)
 
 
 def _settle(fall: Fall, depth: FloatArray, entered: BoolArray, *, now: float, closed: BoolArray) -> Change:

@@ -48,6 +48,8 @@ from monitor.model import SLOT_S, Finding, FloatArray, SensorFault, Slots, Statu
 Told = list[tuple[int, Finding]]
 BEAT_SLOTS = round(BEAT_S / SLOT_S)
 CODES = tuple(SensorFault)
+_OK, _ABOVE = float(Status.OK), float(Status.ABOVE)
+"""As they stand in `Gathered.raw`."""
 
 
 @dataclass(slots=True, eq=False)
@@ -67,8 +69,11 @@ class Faults:
     @property
     def is_blind(self) -> BoolArray:
         """Where a sensor (K, S) says nothing of the fire."""
-        off = self.electric.told.any(axis=2) | self.jumps.told[:, :, SHORT] | self.pulled.told
-        return np.asarray(off | self.letters.told.any(axis=2))
+        off = self.jumps.told[:, :, SHORT] | self.pulled.told
+        for told in (self.electric.told, self.letters.told):
+            if told.any():
+                off |= told.any(axis=2)
+        return np.asarray(off)
 
     @property
     def is_doubtful(self) -> BoolArray:
@@ -130,12 +135,23 @@ def new_faults(shape: tuple[int, int]) -> Faults:
     )  # fmt: skip
 
 
-def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, list[bool]]:
+def look_at(faults: Faults, setup: EngineSetup, slots: Slots) -> tuple[Seen, BoolArray]:
     """Return what `slots` show, and which of them are odd; an oxygen cell's emf may do what it likes."""
     catch_up(faults)
     seen = see(faults.last, slots, setup.present & ~setup.oxygen)
     faults.ahead = Ahead(seen, setup.heat, 0, 0, _is_calm(faults))
-    return seen, is_odd(seen, slots.end).tolist()
+    return seen, is_odd(seen, slots.end)
+
+
+def is_calm(faults: Faults) -> bool:
+    """Return whether nothing is under way, so that a plain slot may be passed over."""
+    return faults.ahead is not None and faults.ahead.is_calm
+
+
+def pass_over(faults: Faults, end: int) -> None:
+    """Pass over the slots looked at up to, not including, number `end`: plain, and nothing is under way."""
+    assert faults.ahead is not None
+    faults.ahead.passed = end
 
 
 def judge_faults(
@@ -168,7 +184,7 @@ def catch_up(faults: Faults) -> None:
     seen, jumps = ahead.seen, faults.jumps
     end = seen.raw[part, 3, 0, 0]
     speaks = seen.heard[part] & np.isfinite(seen.mean_c[part]) & ahead.heat
-    if (speaks == ahead.heat).all() and (np.diff(end) <= 3 * SLOT_S).all():
+    if (speaks == ahead.heat).all() and (end[1:] - end[:-1] <= 3 * SLOT_S).all():
         keep_plain_slots(jumps, seen.mean_c[part], seen.middle_volts[part], end=end, who=ahead.heat)
     else:
         for slot, who in zip(range(part.start, part.stop), speaks, strict=True):
@@ -199,9 +215,10 @@ def judge_slow_faults(faults: Faults, setup: EngineSetup, *, beat: int, known_at
     now = beat * BEAT_S
     _, cold_c, status, heard_at = faults.gathered.raw
     recent = setup.heat & (now - heard_at < 2.0 * BEAT_S)
-    celsius = np.where(recent, faults.jumps.ring[:, :, -BEAT_SLOTS:].mean(axis=2), np.nan)
-    celsius = np.where(recent & (status == Status.ABOVE), np.inf, celsius)
-    celsius = np.where(recent & ~_has_number(status), np.nan, celsius)
+    celsius = np.where(recent, faults.jumps.ring[:, :, -BEAT_SLOTS:].sum(axis=2) / BEAT_SLOTS, np.nan)
+    if status.any():
+        celsius = np.where(recent & (status == _ABOVE), np.inf, celsius)
+        celsius = np.where(recent & (status != _OK) & (status != _ABOVE), np.nan, celsius)
     able = setup.heat & ~_is_off(faults)
     read_c = np.where(np.isfinite(celsius), celsius, np.nan)
     told_c = np.where(recent & ~faults.electric.told[:, :, FROZEN], cold_c, np.nan)  # one cached goes with its emf
@@ -232,10 +249,6 @@ def _judge_tick(faults: Faults, setup: EngineSetup, celsius: FloatArray, now: fl
     return changes + judge_neighbours(
         faults.near, setup, mean_c, able=setup.heat & ~stepped & np.isfinite(mean_c), now=now
     )
-
-
-def _has_number(status: FloatArray) -> BoolArray:
-    return np.asarray((status == Status.OK) | (status == Status.ABOVE))
 
 
 def _is_off(faults: Faults) -> BoolArray:

@@ -125,7 +125,7 @@ def keep_plain_slots(
     jumps: Jumps, mean_c: FloatArray, middle_volts: FloatArray, *, end: FloatArray, who: BoolArray
 ) -> None:
     """Take up slots (n, K, S) that end at `end` (n,), without a gap, `who` (K, S) speaking in all of them."""
-    newest = np.moveaxis(mean_c[-KEPT:], 0, 2)
+    newest = mean_c[-KEPT:].transpose(1, 2, 0)
     ring = np.concatenate([jumps.ring[:, :, newest.shape[2] :], newest], axis=2)
     jumps.ring = np.where(who[:, :, None], ring, jumps.ring)
     volts = np.concatenate([jumps.volts, middle_volts])[-2:]

@@ -46,9 +46,10 @@ def judge_pulled(pulled: Pulled, now_c: FloatArray, *, now: float, able: BoolArr
 
     One that cannot, as its contact has just jumped, loses its history.
     """
-    pulled.ring = np.where(able[:, :, None], pulled.ring, np.nan)
+    pulled.ring[~able] = np.nan
     before_c = np.where(pulled.told | (pulled.beats > 0), pulled.held_c, np.fmax.reduce(pulled.ring, axis=2))
-    pulled.ring = np.concatenate([pulled.ring[:, :, 1:], now_c[:, :, None]], axis=2)
+    pulled.ring[:, :, :-1] = pulled.ring[:, :, 1:]
+    pulled.ring[:, :, -1] = now_c
     above_c = np.maximum(before_c - AIR_C, 1.0)
     lost_c = before_c - now_c
     is_out = able & (lost_c > np.maximum(PULLED_LEAST_C, PULLED_SHARE * above_c))
@@ -59,10 +60,10 @@ def judge_pulled(pulled: Pulled, now_c: FloatArray, *, now: float, able: BoolArr
     pulled.held_c = np.where(~pulled.told & (pulled.beats == 0), before_c, pulled.held_c)
     pulled.beats = np.where((is_out != pulled.told) & np.isfinite(now_c), pulled.beats + 1, 0)
     due = pulled.beats >= PULLED_BEATS
+    if not due.any():
+        return []
     begun, ended = due & ~pulled.told, due & pulled.told
     pulled.told = (pulled.told | begun) & ~ended
     pulled.beats[due] = 0
-    if not due.any():
-        return []
     onset = np.full(due.shape, now - (PULLED_BEATS + 1) * BEAT_S)
     return [FaultChange(SensorFault.DRIFT, begun, ended, onset, measure_c=-lost_c, why="pulled-out")]

@@ -105,7 +105,7 @@ def judge_rhythm(
             drifts += _judge(rhythm, stoke.kiln)
     newest = rhythm.onsets[:, -1]
     over = rhythm.open & (closed | (heard & (now - newest > STOKE_LULL_S)))
-    for kiln in np.flatnonzero(over).tolist():
+    for kiln in np.flatnonzero(over).tolist() if over.any() else ():
         rhythm.open[kiln] = False
         drifts.append(Drift(kiln, float(newest[kiln]), np.nan, np.nan, begins=False))
     return drifts

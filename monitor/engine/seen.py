@@ -98,7 +98,9 @@ def is_odd(seen: Seen, end: FloatArray) -> BoolArray:
     jump = near & (np.abs(seen.mean_c - seen.before_c) > JUMP_SLOT_C)
     spike = np.abs(seen.middle_volts - seen.before_volts) > SPIKE_VOLTS
     negative = seen.middle_volts < NEGATIVE_VOLTS
-    odd = seen.is_same | (seen.width_volts > HUM_VOLTS) | jump | spike | negative
+    # an emf may be there without being looked at, an oxygen cell's
+    unlike = seen.heard & ((seen.width_volts > HUM_VOLTS) | negative)
+    odd = seen.is_same | unlike | jump | spike
     return np.asarray(odd.any(axis=(1, 2)))
 
 

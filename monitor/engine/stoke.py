@@ -93,8 +93,11 @@ def tells_best(watch: Watch, setup: EngineSetup, celsius: FloatArray) -> BoolArr
     A chamber that is not yet warm, by `celsius` (K, S, slots), shows the weather rather than the fire.
     """
     fire = (setup.path == 0) & watch.cells.real[:, :, -BLOCK:].any(axis=2)
-    warm = setup.heat & (np.nan_to_num(celsius) >= STOKE_WARM_C).any(axis=2)
-    return np.where(fire.any(axis=1, keepdims=True), fire, warm)
+    has_fire = fire.any(axis=1, keepdims=True)
+    if has_fire.all():
+        return np.asarray(fire)
+    warm = setup.heat & (celsius >= STOKE_WARM_C).any(axis=2)
+    return np.where(has_fire, fire, warm)
 
 
 def _move_on(stokes: Stokes) -> None:

@@ -120,7 +120,7 @@ def _bridge(raw: FloatArray, fresh: FloatArray) -> FloatArray:
 def _choose_spacing(cells: Cells, known: BoolArray, real: BoolArray) -> BoolArray:
     """Learn how many slots are holes and choose 5 or 10 s."""
     if real.all() and not cells.holes.any():
-        return np.zeros_like(cells.coarse)
+        return np.zeros(cells.coarse.shape, bool)
     seen = known.any(axis=2)
     share = (known & ~real).mean(axis=2)
     cells.holes = np.where(seen, cells.holes + _HOLES_GAIN * (share - cells.holes), cells.holes)

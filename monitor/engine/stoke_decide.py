@@ -42,7 +42,7 @@ def decide(watch: Watch, setup: EngineSetup, newest: float, closed: BoolArray) -
     for wait in (AFTER, 0):
         first = HISTORY - NEXT - BLOCK - wait
         likely = (watch.stokes.found[:, first : first + BLOCK] >= STOKE_LEAST_EVIDENCE) & ~closed[:, None]
-        for kiln in np.flatnonzero(likely.any(axis=1)).tolist():
+        for kiln in np.flatnonzero(likely.any(axis=1)).tolist() if likely.any() else ():
             for at in (first + np.flatnonzero(likely[kiln])).tolist():
                 onset = newest - SLOT_S * (HISTORY - 1 - at)
                 odds = _odds_of(watch, kiln, at, onset, has_waited=wait > 0)
@@ -147,7 +147,7 @@ def take_notes(watch: Watch, setup: EngineSetup, newest: float) -> list[Stoke]:
     stokes = watch.stokes
     due = stokes.noted <= newest - NEXT * SLOT_S
     told: list[Stoke] = []
-    for kiln, place in np.argwhere(due).tolist():
+    for kiln, place in np.argwhere(due).tolist() if due.any() else ():
         told += _take_note(watch, setup, kiln, place, newest)
         stokes.noted[kiln, place] = np.nan
     return told

@@ -77,8 +77,9 @@ def learn_calm(noise: Noise, cells: Cells, calm: BoolArray) -> None:
     gain = np.maximum(1.0 / _LEVEL_SLOTS, 1.0 / (noise.count + 1.0))
     noise.mean += np.minimum(heard * gain, 1.0) * late.sum(axis=2) / np.maximum(heard, 1)
     share = np.maximum(1.0 / _MEMORY_BLOCKS, 1.0 / (noise.count / n + 1.0)) / n
-    lags = [late * _back(kept, k, cells, n) for k in range(ORDER + 1)]
-    product = np.stack(lags, axis=2).sum(axis=3)
+    product = np.empty_like(noise.covariance)
+    for k in range(ORDER + 1):
+        (late * _back(kept, k, cells, n)).sum(axis=2, out=product[:, :, k])
     noise.covariance += share[:, :, None] * (product - heard[:, :, None] * noise.covariance)
     noise.count += heard
 
@@ -125,7 +126,7 @@ def _back(row: FloatArray, k: int, cells: Cells, n: int) -> FloatArray:
 
 
 def _nearer(median: FloatArray, values: FloatArray, used: BoolArray, step: FloatArray) -> FloatArray:
-    """Move a running median of absolute values towards `values` where `used`."""
-    over = np.where(used, np.sign(np.abs(np.nan_to_num(values)) - median[:, :, None]), 0.0).sum(axis=2)
+    """Move a running median of absolute values towards `values` where `used`; there none is NaN."""
+    over = np.where(used, np.sign(np.abs(values) - median[:, :, None]), 0.0).sum(axis=2)
     factor = np.exp(np.minimum(np.maximum(0.5 * step * over, -1.0), 1.0))
     return np.asarray(np.maximum(median * factor, STOKE_FLOOR_C))

@@ -48,7 +48,7 @@ class Shapes:
 
     def of(self, weights: FloatArray, coarse: BoolArray) -> FloatArray:
         """Return the shapes (K, S, WINDOW, B) for sensors with these `weights`."""
-        if not (np.array_equal(weights, self._weights) and np.array_equal(coarse, self._coarse)):
+        if not ((weights == self._weights).all() and (coarse == self._coarse).all()):
             self._weights, self._coarse = weights.copy(), coarse.copy()
             self._shapes = shapes_as_surprises(weights, coarse)
         return self._shapes

@@ -28,11 +28,10 @@ def step_work(before_c: FloatArray, after_c: FloatArray, step_s: FloatArray | fl
     """
     early, late = log_rate(before_c), log_rate(after_c)
     half = 0.5 * (late - early)
-    flat = np.abs(half) < 1e-4
+    down = -2.0 * np.abs(half)
+    flat = down > -2e-4
     # the logarithmic mean is the geometric mean times sinh(h) / h, h half the difference of the logarithms; its
     # series keeps the digits where both are nearly equal
-    shape = np.where(
-        flat, 1.0 + half * half / 6.0, np.expm1(-2.0 * np.abs(half)) / np.where(flat, 1.0, -2.0 * np.abs(half))
-    )
+    shape = np.where(flat, 1.0 + half * half / 6.0, np.expm1(down) / np.where(flat, 1.0, down))
     top = np.where(flat, 0.5 * (early + late), np.maximum(early, late))
     return np.asarray(REFERENCE_PER_S * np.exp(top) * shape * np.asarray(step_s, dtype=np.float64)[..., None])

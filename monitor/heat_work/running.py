@@ -51,7 +51,8 @@ def take_up(state: HeatWork, at: float, celsius: FloatArray) -> None:
     # where nothing follows, the step is from 0 to 0 degC in no time: no work, and no NaN
     brought = step_work(np.where(follows, state.last_c, 0.0), np.where(follows, celsius, 0.0), step_s)
     state.work += brought
-    state.bridged += np.where((step_s > GAP_S)[..., None], brought, 0.0)
+    if (gap := step_s > GAP_S).any():
+        state.bridged += np.where(gap[..., None], brought, 0.0)
     state.last_c = np.where(known, celsius, state.last_c)
     state.last_at = np.where(known, at, state.last_at)
 

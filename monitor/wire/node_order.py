@@ -202,5 +202,7 @@ class NodeOrder(msgspec.Struct):
         self._raise_horizon()
 
     def _raise_horizon(self) -> None:
-        reached = min([self.newest_judged, *[gap.before for gap in self.gaps]])
+        reached = self.newest_judged
+        for gap in self.gaps:
+            reached = min(reached, gap.before)
         self.horizon = max(self.horizon, reached)

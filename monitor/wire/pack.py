@@ -1,7 +1,8 @@
 """One SenML pack to scans and back (RFC 8428, JSON): the way in and out for everybody else.
 
-What a node says and how packs are resolved is in `fields.py` and `resolve.py`. A pack is taken whole or refused whole
-with its reason, which the caller counts. What becomes of the readings is decided elsewhere.
+What a node says and how packs are resolved is in `fields.py` and `resolve.py`, the short cuts in `layout.py` and
+`template.py`. A pack is taken whole or refused whole with its reason, which the caller counts. What becomes of the
+readings is decided elsewhere.
 """
 
 from functools import lru_cache
@@ -15,12 +16,14 @@ from monitor.wire.entry_line import read_entry
 from monitor.wire.fields import HOST_NODE, LATEST_TIME_S, RELATIVE_BELOW_S, PackError, PackFault
 from monitor.wire.layout import Layout, scan_by_layout
 from monitor.wire.resolve import resolve_pack
+from monitor.wire.template import Templates
 
 MAX_PACK_BYTES: Final = 1 << 20
 """Longest pack that is looked at, bytes; a serial line holds far less (`line.py`)."""
 
 _layouts: Final[dict[tuple[str, ...], Layout]] = {}
-"""Layouts seen so far: a cache that changes the speed of `parse_line`, never its result."""
+_templates: Final = Templates()
+"""Layouts and templates seen so far: caches that change the speed of `parse_line`, never its result."""
 
 
 class _NameOnly(msgspec.Struct, gc=False):
@@ -82,8 +85,13 @@ def parse_line(payload: bytes) -> tuple[Scan, ...] | Tick | Entry:
         raise PackError(PackFault.TOO_LONG, f"{len(payload)} bytes, at most {MAX_PACK_BYTES}")
     if payload.startswith(_HOST_BEGIN):
         return _plain_tick(payload) or read_entry(payload) or resolve_pack(payload)
-    scan = scan_by_layout(payload, _layouts)
-    return resolve_pack(payload) if scan is None else (scan,)
+    scan = _templates.scan(payload)
+    if scan is None:
+        scan = scan_by_layout(payload, _layouts)
+        if scan is None:
+            return resolve_pack(payload)
+        _templates.learn(payload, scan)
+    return (scan,)
 
 
 def node_of(payload: bytes) -> str | None:

@@ -5,7 +5,7 @@ the caller's. Times stay as sent: mapping relative ones is `node_clock.py`, iden
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from heapq import merge
 from typing import Final
@@ -50,22 +50,19 @@ class RecordingReader:
                 self.counts.lines += 1
                 yield from self._line_events(text)
 
-    def _line_events(self, text: bytes) -> Iterator[Event]:
+    def _line_events(self, text: bytes) -> Sequence[Event]:
         try:
             told = parse_line(text)
         except PackError as error:
             self.counts.broken[error.reason.value] += 1
-            return
+            return ()
         if isinstance(told, Tick):
-            yield self._tick(told)
-            return
+            return (self._tick(told),)
         if isinstance(told, Entry):
-            yield self._entry(told)
-            return
+            return (self._entry(told),)
         if not told:
             self.counts.without_scan += 1
-        for scan in told:
-            yield from self._arrival(scan)
+        return [arrival for scan in told if (arrival := self._arrival(scan)) is not None]
 
     def _tick(self, tick: Tick) -> Tick:
         self.counts.ticks += 1
@@ -80,14 +77,14 @@ class RecordingReader:
             self._clock = entry.clock
         return replace(entry, clock=self._clock)
 
-    def _arrival(self, scan: Scan) -> Iterator[Arrival]:
+    def _arrival(self, scan: Scan) -> Arrival | None:
         if scan.time >= RELATIVE_BELOW_S and not self.has_host_lines:
             self._clock = scan.time if self._clock is None else max(self._clock, scan.time)
         if self._clock is None:
             self.counts.broken[NO_CLOCK] += 1
-            return
+            return None
         self.counts.scans += 1
-        yield Arrival(scan, self._clock)
+        return Arrival(scan, self._clock)
 
 
 def by_clock(arrivals: Iterable[Arrival], entries: Iterable[Entry]) -> Iterator[Arrival | Entry]:

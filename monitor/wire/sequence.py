@@ -9,7 +9,6 @@ heard of again. Before anything arrives, these moments are worked off one by one
 depend on how often the clock is told, and `known_at` of a slot is such a moment or the arrival of a scan.
 """
 
-from dataclasses import dataclass
 from typing import Final, Self
 
 import msgspec
@@ -24,16 +23,14 @@ _NEVER: Final = float("inf")
 _BEFORE_ALL: Final = float("-inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Closing:
+class Closing(msgspec.Struct, frozen=True, gc=False):
     """The slot that ends at record time `end` is complete, or waited for in vain, since the clock was `known_at`."""
 
     end: float
     known_at: float
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(msgspec.Struct, frozen=True, gc=False):
     """What one event did: the verdict on its scan (None for a tick), scans found lost by it, slots that closed.
 
     A judged scan belongs to its slot before the closings are worked off.

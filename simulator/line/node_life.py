@@ -4,7 +4,8 @@ Pure. Times are kiln time, epoch seconds. What the node writes may be lost or he
 """
 
 import zlib
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from monitor.model import Scan
 from simulator.line.line_spells import LineSpells, is_within

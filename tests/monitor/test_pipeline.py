@@ -1,13 +1,14 @@
 """The chain from scans to alarms: the same for every way of cutting, and as if it had never stopped."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from monitor.alarms.records import AlarmChange
 from monitor.alarms.state import Reason

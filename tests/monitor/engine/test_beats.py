@@ -6,7 +6,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from monitor.engine.beats import NEVER, Beats, Heard, beat_of, close_beat, median_of_slots, new_beats, place_slot
+from monitor.engine.beats import (
+    NEVER,
+    Beats,
+    Heard,
+    beat_of,
+    close_beat,
+    median_of_slots,
+    new_beats,
+    place_slots,
+    plain_runs,
+)
 from monitor.engine.limits import BEAT_S, BRIDGE_BEATS, HISTORY_BEATS, JUMP_C, SLOTS_PER_BEAT
 
 
@@ -41,11 +51,28 @@ def test_a_beat_holds_the_slots_up_to_its_end(end: float, number: int) -> None:
 
 def test_slots_take_their_places_by_time(beats: Beats) -> None:
     """The first slot of a beat goes first, the last goes last, whatever came between."""
-    place_slot(beats, BEAT_S + 5.0, np.array([[1.0]]))
-    place_slot(beats, BEAT_S + 30.0, np.array([[6.0]]))
+    place_slots(beats, BEAT_S + 5.0, np.array([[[1.0]]]))
+    place_slots(beats, BEAT_S + 30.0, np.array([[[6.0]]]))
 
     assert beats.cells[0, 0, [0, -1]].tolist() == [1.0, 6.0]
     assert np.isnan(beats.cells[0, 0, 1:-1]).all()
+
+
+def test_slots_of_one_beat_are_placed_at_once(beats: Beats) -> None:
+    """Slots without a gap stand side by side, the last where its end says."""
+    place_slots(beats, BEAT_S + 25.0, np.array([[[3.0]], [[4.0]], [[5.0]]]))
+
+    assert beats.cells[0, 0, 2:5].tolist() == [3.0, 4.0, 5.0]
+    assert np.isnan(beats.cells[0, 0, [0, 1, 5]]).all()
+
+
+def test_plain_slots_run_up_to_the_end_of_their_beat() -> None:
+    """A run ends with its beat and before a slot that is not plain."""
+    end = 2.0 * BEAT_S + 5.0 * np.arange(3, 11)
+    plain = np.array([True, True, True, True, True, False, True, True])
+
+    assert plain_runs(end, plain) == [4, 3, 2, 1, 1, 0, 2, 1]
+    assert plain_runs(end[:0], plain[:0]) == []
 
 
 def test_a_spike_within_a_beat_is_dropped(beats: Beats) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from monitor.engine.electric import rests
 from monitor.engine.engine import Engine
-from monitor.engine.faults import look_at, new_faults
+from monitor.engine.faults import is_calm, look_at, new_faults, pass_over
 from monitor.engine.jumps import is_under_way
 from monitor.engine.setup import EngineSetup
 from monitor.model import Finding, FindingKind, FloatArray, SensorFault, Slots
@@ -95,9 +95,14 @@ def test_spikes_leave_climb_and_level_alone(
 def test_plain_slots_are_passed_over(make_setup: Callable[..., EngineSetup], make_slots: MakeSlots) -> None:
     """Noise alone is nothing odd, and nothing is under way."""
     faults = new_faults((1, 4))
+    assert not is_calm(faults)
     _, odd = look_at(faults, make_setup(PLACES), make_slots(_kiln(720)))
+    pass_over(faults, 720)
+    arrays = faults.arrays()
 
-    assert not any(odd)
+    assert not odd.any()
+    assert is_calm(faults)
+    assert (arrays["jumps.run"] == 720).all()
     assert rests(faults.electric)
     assert not is_under_way(faults.jumps)
     assert not faults.is_blind.any()

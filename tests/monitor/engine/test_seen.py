@@ -54,6 +54,15 @@ def test_odd_slots_are_picked_out(make_slots: MakeSlots, celsius: list[float], o
     assert is_odd(see(new_last_heard((1, 1)), slots, PRESENT), slots.end).tolist() == odd
 
 
+def test_an_emf_that_is_not_looked_at_makes_no_slot_odd(make_slots: MakeSlots) -> None:
+    """An oxygen cell's emf may be as wide or as negative as it likes: its slots are as plain as others."""
+    slots = make_slots(np.array([-12.0, -12.5, -12.0]))
+    slots.emf_max_volts[:] = slots.emf_min_volts + 0.4e-3
+
+    assert not is_odd(see(new_last_heard((1, 1)), slots, ~PRESENT), slots.end).any()
+    assert is_odd(see(new_last_heard((1, 1)), slots, PRESENT), slots.end).all()
+
+
 def test_the_very_same_value_is_odd(make_slots: MakeSlots) -> None:
     """An emf without any width, or a finished temperature equal to the last bit; noise makes it plain."""
     noisy = make_slots(np.full(3, 600.0))

@@ -1,9 +1,9 @@
 """Scans as columns and back, and as the conversion takes them."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from monitor.columns import to_block
 from monitor.model import InputFault, Reading, Scan

@@ -1,10 +1,10 @@
 """What arrives, judged by the service's own reading of the wire contract."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from monitor.model import Arrival, Scan
 from monitor.wire.node_clock import NodeClock

@@ -1,8 +1,7 @@
 """The stand-in host reports what the service would."""
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 
 from monitor.model import Arrival, Scan
 from monitor.wire.sequence import Sequencer
