@@ -16,6 +16,7 @@ from monitor.exits import OUR_FAULT, CommandError
 from monitor.live import Occasion
 from monitor.serve import Request, serve
 from monitor.site_file import parse_site
+from monitor.tables import read_tables
 
 READY_LIMIT_S = 30.0
 END_LIMIT_S = 2.0
@@ -35,6 +36,7 @@ async def _demo(options: argparse.Namespace, folder: Path) -> int:
     course = ["--pty", str(folder / "kiln-line"), "--scenario", options.scenario, "--from", options.stage]
     text = _site_text(course)
     site = parse_site(text, "the demo's site file")
+    tables = read_tables(site, folder)
     assert site.plan is not None
     assert site.plan.lit is not None
     command = [
@@ -54,7 +56,7 @@ async def _demo(options: argparse.Namespace, folder: Path) -> int:
         await _ready(simulator)
         data = folder / "data" if options.data is None else Path(options.data)
         occasion = Occasion("simulator", options.speed)
-        request = Request(site, text, data, options.host, options.port, occasion, training=training)
+        request = Request(site, text, tables, data, options.host, options.port, occasion, training=training)
         print(
             f"This is a TEST on a simulated kiln, {options.speed:g} times as fast as life. Ctrl-C ends it.",
             file=sys.stderr,

@@ -6,19 +6,24 @@ from collections.abc import Iterable
 from struct import pack
 from typing import Any
 
+import msgspec
+
+from monitor.alarms.records import Answer as AlarmAnswer
+from monitor.alarms.report import report_of
 from monitor.alarms.state import Reason
 from monitor.clock import host_seconds
 from monitor.engine.outlook import Wanted
 from monitor.live import Live, Told
+from monitor.local_time import changes_between
 from monitor.model import Entry, Finding, Outlook
 from monitor.practice import PracticeLine
 from monitor.present import entry_line, finding_line
 from monitor.publish.http_api import ToldEntry
-from monitor.publish.messages import EntryLine, FindingLine, Firing
+from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing
 from monitor.publish.metrics import Measures, render_metrics
 from monitor.store.errors import StoreError
 from monitor.store.reader import Reader
-from monitor.store.records import Envelope
+from monitor.store.records import Envelope, JournalLine
 from monitor.supervise import Supervisor
 from monitor.wire.practice import Answer, Order, Practice
 
@@ -76,7 +81,7 @@ class Desk:
                 places={s.id: str(s.place) for s in live.site.sensor},
                 node_age_s=live.links(now_s).node_age_s,
                 last_scan=live.last_scan,
-                alarms=tuple(live.present.alarm_lines(live.pipeline.alarms(), live.clock.now())),
+                alarms=tuple(live.alarm_lines()),
                 lines_dropped=_picked(counts, ("line_", "pack_")),
                 scans={kind: counts[kind] for kind in SCAN_KINDS},
                 frames={"sent": counts["frames"], "backlogs_dropped": counts["backlogs_dropped"]},
@@ -147,7 +152,7 @@ class Desk:
 
     async def enter(self, told: ToldEntry) -> tuple[EntryLine, bool] | None:
         """Take in what somebody told; return it and whether it is on disk, None where no firing is open."""
-        return await self._live.enter(Told(told.id, told.what, told.door, told.ago_s, told.who))
+        return await self._live.enter(Told(told.id, told.what, told.door, told.ago_s, told.who, told.note))
 
     def outlook(self, celsius: float | None, cone: str | None) -> Outlook | None:
         """Return heat work, evenness and forecast with what was asked for, None before anything was judged.
@@ -172,9 +177,43 @@ class Desk:
             return None
         return is_kept
 
-    async def silence(self, who: str | None) -> float:  # noqa: ARG002 - who silenced is journalled with issue-wide roles
+    async def shelve(self, key: str, for_s: float, why: str, who: str | None) -> tuple[str, bool]:
+        """Put off one alarm; return the word of what came of it, and whether that is on disk."""
+        return _word(*await self._live.shelve(key, for_s, why, who))
+
+    async def unshelve(self, key: str, who: str | None) -> tuple[str, bool]:
+        """Take back that one alarm was put off; return the word of what came of it, and whether that is on disk."""
+        return _word(*await self._live.unshelve(key, who))
+
+    async def journal(self) -> bytes:
+        """Return the alarm journal of the firing on show, one JSON object a line."""
+        return b"".join(msgspec.json.encode(change) + b"\n" for change in await self._alarm_changes())
+
+    async def report(self) -> AlarmReport:
+        """Return how much the alarms of the firing on show asked of people."""
+        live, changes = self._live, await self._alarm_changes()
+        begun = live.clock.now() if live.shown is None else live.shown.begun
+        ended = live.clock.now() if live.shown is None or live.shown.ended is None else live.shown.ended
+        site = live.site
+        watches = changes_between(begun, ended, site.crew.change_hours, site.kiln.time_zone)
+        return live.present.report_line(report_of(changes, begun, ended, watches))
+
+    async def _alarm_changes(self) -> list[JournalLine]:
+        firing = self._live.shown
+        if firing is None:
+            return []
+
+        def ask(reader: Reader) -> list[JournalLine]:
+            return reader.alarm_changes(firing.id)
+
+        try:
+            return await self._live.recorder.read(ask)
+        except StoreError:
+            return []
+
+    async def silence(self, who: str | None) -> float:
         """Silence all sound; return the seconds left."""
-        return self._live.silence()
+        return self._live.silence(who)
 
     async def start_firing(self) -> Firing | None:
         """End what is open and begin a firing now; None where nothing can be kept."""
@@ -204,6 +243,10 @@ def history_bytes(envelope: Envelope | None, sensors: Iterable[str]) -> bytes:
     text = json.dumps(header).encode()
     padded = text.ljust(math.ceil((len(text) + 4) / NUMBERS_AT) * NUMBERS_AT - 4)
     return pack("<I", len(padded)) + padded + numbers
+
+
+def _word(answer: AlarmAnswer | None, is_kept: bool) -> tuple[str, bool]:  # noqa: FBT001 - a pair as the service gives it
+    return (Reason.NO_SUCH_ALARM if answer is None else answer.reason).value, is_kept
 
 
 def _picked(counts: dict[str, int], prefixes: tuple[str, ...]) -> dict[str, int]:

@@ -14,18 +14,18 @@ from typing import Protocol
 import msgspec
 import numpy as np
 
-from monitor.alarms.records import Acknowledgement
+from monitor.alarms.records import AlarmChange, Answer, Host
 from monitor.alarms.silence import Silence
-from monitor.alarms.table import AlarmTable
 from monitor.clock import RecordClock, host_seconds
 from monitor.model import Arrival, Entry, EntryKind, Event, Scan, Temperatures, Tick
-from monitor.pipeline import Accepted, LinkState, Outcome, Pipeline
+from monitor.pipeline import Accepted, Outcome, Pipeline
 from monitor.present import Present, entry_line, finding_line
-from monitor.publish.messages import EntryLine, Firing, Frame, Kiln, Links, Snapshot
+from monitor.publish.messages import AlarmLine, EntryLine, Firing, Frame, Kiln, Links, Snapshot
 from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
 from monitor.site_file import Site
 from monitor.store.records import Firing as StoredFiring
+from monitor.watch import LinkState, Tables
 from monitor.wire.fields import RELATIVE_BELOW_S, PackError
 from monitor.wire.pack import parse_pack
 from monitor.wire.practice import Practice
@@ -37,6 +37,7 @@ TELL_NODES_EVERY_S = 2.0
 FRAME_GAP_S = 0.05
 """Least time between two frames: one scan a second goes out at once, a kiln that runs faster than life is bundled."""
 SOMEBODY = "somebody"
+CLOSING_ANSWER = "phase/closed-up"
 
 log = logging.getLogger("nightstoke")
 
@@ -82,6 +83,7 @@ class Told:
     door: str | None = None
     ago_s: float = 0.0
     who: str | None = None
+    note: str | None = None
 
 
 class Live:
@@ -90,17 +92,18 @@ class Live:
     def __init__(
         self,
         site: Site,
-        table: AlarmTable,
+        tables: Tables,
         clock: RecordClock,
         *,
         make_pipeline: Callable[[], Pipeline],
         occasion: Occasion,
+        look_at_host: Callable[[], Host] = Host,
     ) -> None:
         self.site = site
         self.clock = clock
         self.occasion = occasion
         self.pipeline = make_pipeline()
-        self.present = Present(site, table, is_test=occasion.test is not None)
+        self.present = Present(site, tables.alarms, is_test=occasion.test is not None, speed=occasion.speed)
         self.hub = Hub(self.snapshot, lambda: self.pipeline.slots_judged, clock.now)
         self.counts: Counter[str] = Counter()
         self.last_scan: float | None = None
@@ -110,7 +113,9 @@ class Live:
         self.recorder: Recorder
         self.ways: Ways
         self._make_pipeline = make_pipeline
-        self._silence = Silence(table.settings.silence_s)
+        self._silence = Silence(tables.alarms.settings.silence_s)
+        self._look_at_host = look_at_host
+        self._prompts_told = 0
         self._shown: Firing | None = None
         self._heard_s: dict[str, float] = {node: host_seconds() for node in site.nodes}
         self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
@@ -173,16 +178,16 @@ class Live:
     def _keep_unjudged(self, arrival: Arrival) -> None:
         if arrival.scan.time < RELATIVE_BELOW_S:
             arrival = Arrival(msgspec.structs.replace(arrival.scan, time=arrival.clock), arrival.clock)
-        self._keep(Outcome([Accepted(arrival, is_late=True)], _nothing(), [], [], 0))
+        self._keep(replace(_nothing_new(), accepted=[Accepted(arrival, is_late=True)]))
 
     def second(self) -> None:
         """Do what falls due as time passes; call it about once a second."""
         now_s = host_seconds()
         links = self._link_state(now_s)
-        outcome = self.judged([Tick(self.clock.now())], links)
-        if outcome is not None:
-            changes = outcome.alarm_changes + self.pipeline.watch(links)
-            self._follow(replace(outcome, alarm_changes=changes), now_s)
+        outcome = self.judged([Tick(self.clock.now())], links) or _nothing_new()
+        changes = outcome.alarm_changes + self.pipeline.watch(links)
+        self._follow(replace(outcome, alarm_changes=changes), now_s)
+        self._tell_prompts()
         if now_s - self._nodes_told_s >= TELL_NODES_EVERY_S:
             self._tell_nodes()
         if now_s - self._state_kept_s >= STATE_EVERY_S:
@@ -193,7 +198,13 @@ class Live:
 
     def _link_state(self, now_s: float) -> LinkState:
         silence_s = {node: now_s - heard_s for node, heard_s in self._heard_s.items()}
-        return LinkState(silence_s, self.recorder.error, self.occasion.speed)
+        host = replace(
+            self._look_at_host(),
+            panels_with_sound=self.hub.panels_with_sound,
+            lowest_battery=self.hub.lowest_battery,
+            engine_error=self.engine_error,
+        )
+        return LinkState(silence_s, self.recorder.error, self.occasion.speed, host)
 
     def _follow(self, outcome: Outcome, now_s: float) -> None:
         """Show, keep and pass on what followed from an event."""
@@ -270,10 +281,21 @@ class Live:
                 findings=[finding_line(f) for f in outcome.findings],
                 entries=[entry_line(entry) for entry in outcome.entries],
                 closed_up=self.pipeline.closed_up() is not None if outcome.entries else None,
-                alarms=self.present.alarm_lines(self.pipeline.alarms(), self.clock.now()),
+                alarms=self.alarm_lines(),
                 silenced_s=self._silence.remaining_s(now_s),
             )
         )
+
+    def alarm_lines(self) -> list[AlarmLine]:
+        """Return every alarm as it is told now."""
+        return self.present.alarm_lines(self.pipeline.alarms(), self.clock.now(), self.pipeline.first_in_group())
+
+    def _tell_prompts(self) -> None:
+        """Tell what is expected of people where that has changed."""
+        if self._prompts_told != self.pipeline.prompts_version:
+            self._prompts_told = self.pipeline.prompts_version
+            now = self.clock.now()
+            self.hub.publish(Frame("", 0, now, prompts=self.present.prompt_lines(self.pipeline.prompts(), now)))
 
     def snapshot(self, epoch: str, seq: int) -> Snapshot:
         """Return the present for a panel that has seen everything up to `seq`."""
@@ -290,13 +312,15 @@ class Live:
             guide=self.pipeline.guide() or self.site.guide,
             sensors=self.present.sensors(),
             values=self.present.all_values(now_s),
-            alarms=self.present.alarm_lines(self.pipeline.alarms(), now),
+            alarms=self.alarm_lines(),
             silenced_s=self._silence.remaining_s(now_s),
             findings=list(self.present.findings),
             last_stoke=self.present.last_stoke,
             links=self.links(now_s),
             entries=self.present.recent_entries(),
             closed_up=self.pipeline.closed_up() is not None,
+            prompts=self.present.prompt_lines(self.pipeline.prompts(), now),
+            help=self.present.help(),
             practice=self.practice,
         )
 
@@ -329,14 +353,29 @@ class Live:
 
     # What people do
 
-    async def acknowledge(self, key: str, who: str | None) -> tuple[Acknowledgement | None, bool]:
+    async def acknowledge(self, key: str, who: str | None) -> tuple[Answer | None, bool]:
         """Note that someone has seen alarm `key`; return the answer and whether it is on disk."""
-        answer = self.pipeline.acknowledge(key, who or SOMEBODY)
+        return await self._answered(self.pipeline.acknowledge(key, who or SOMEBODY))
+
+    async def shelve(self, key: str, for_s: float, why: str, who: str | None) -> tuple[Answer | None, bool]:
+        """Put off alarm `key` for `for_s` host seconds; return the answer and whether it is on disk."""
+        speed = self.occasion.speed
+        return await self._answered(self.pipeline.shelve(key, why, who or SOMEBODY, for_s=for_s, speed=speed))
+
+    async def unshelve(self, key: str, who: str | None) -> tuple[Answer | None, bool]:
+        """Take back that alarm `key` was put off; return the answer and whether it is on disk."""
+        return await self._answered(self.pipeline.unshelve(key, who or SOMEBODY))
+
+    async def _answered(self, answer: Answer | None) -> tuple[Answer | None, bool]:
+        """Show and keep the change that an answer made, if any; return it and whether that is on disk."""
         if answer is None or answer.change is None:
             return answer, True
-        self._follow(replace(self.pipeline.feed([]), alarm_changes=[answer.change]), host_seconds())
+        self._journal([answer.change])
         self.keep_state()
         return answer, await self.recorder.kept()
+
+    def _journal(self, changes: list[AlarmChange]) -> None:
+        self._follow(replace(_nothing_new(), alarm_changes=changes), host_seconds())
 
     async def enter(self, told: Told) -> tuple[EntryLine, bool] | None:
         """Take in what somebody told; return it as it is kept, and whether that is on disk; None without a firing.
@@ -349,18 +388,19 @@ class Live:
         if known is None:
             clock = self.clock.now()
             time = max(self._shown.begun, clock - told.ago_s * self.occasion.speed)
-            entry = Entry(told.id, clock, min(time, clock), told.what, told.door, told.who)
+            what, note = _meant(told)
+            entry = Entry(told.id, clock, min(time, clock), what, told.door, told.who, note)
             known = entry_line(entry)
             outcome = self.judged([entry], self._link_state(host_seconds()))
-            if outcome is None:
-                outcome = Outcome([], _nothing(), [], [], 0, (entry,))
-            self._follow(outcome, host_seconds())
+            self._follow(outcome or replace(_nothing_new(), entries=(entry,)), host_seconds())
+            self._tell_prompts()
             self.keep_state()
         return known, await self.recorder.kept()
 
-    def silence(self) -> float:
+    def silence(self, who: str | None) -> float:
         """Silence all sound for a minute and return the seconds left."""
         now_s = host_seconds()
+        self._journal(self.pipeline.silenced(who or SOMEBODY))
         self._silence.start(now_s)
         self.counts["silences"] += 1
         left = self._silence.remaining_s(now_s)
@@ -413,5 +453,11 @@ class Live:
         self.recorder.keep_state(self.clock.now(), self.pipeline.save())
 
 
-def _nothing() -> Temperatures:
-    return Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8))
+def _meant(told: Told) -> tuple[EntryKind, str | None]:
+    """Return what `told` says and its note: to answer that the kiln is closed up is to tell it."""
+    is_closing = told.what is EntryKind.ANSWERED and told.note == CLOSING_ANSWER
+    return (EntryKind.CLOSED_UP, None) if is_closing else (told.what, told.note)
+
+
+def _nothing_new() -> Outcome:
+    return Outcome([], Temperatures(np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0), np.uint8)), [], [], 0)

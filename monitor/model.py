@@ -86,11 +86,19 @@ class Tick(msgspec.Struct, frozen=True, gc=False):
 
 
 class EntryKind(StrEnum):
-    """What a person told of: wood charged, the kiln closed up, or that it is fired on after all."""
+    """What a person told of.
+
+    Wood charged, the kiln closed up, or that it is fired on after all; a point of a reminder ticked, a question answered,
+    that they are present, and whether they heard a voice that was tried.
+    """
 
     STOKED = "stoked"
     CLOSED_UP = "closed-up"
     FIRED_ON = "fired-on"
+    TICKED = "ticked"
+    ANSWERED = "answered"
+    PRESENT = "present"
+    HEARD = "heard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +106,7 @@ class Entry:
     """What a person told the host at record clock `clock`: `what` was done at `time`, both epoch seconds.
 
     `id` was made by whoever told it, so that one told twice is one; `door` (front or side) of a stoke; `who` as far as
-    the panel knows.
+    the panel knows; `note` says which point or question, with the answer, or which voice ("handover/drink", "panel/yes").
     """
 
     id: str
@@ -107,6 +115,7 @@ class Entry:
     what: EntryKind
     door: str | None = None
     who: str | None = None
+    note: str | None = None
 
 
 Event = Arrival | Tick | Entry
@@ -314,7 +323,9 @@ class Alarm:
 
     `key` is unique ("fall", "sensor:firebox", "node:shed-1"), `row` names the entry of the alarm table. `active` is the
     condition, `acked` that someone has seen it, `no_data` that the condition can no longer be judged and is held.
-    `shelved_until` and `suppressed_by` are None when not shelved or suppressed. Times are epoch seconds.
+    `shelved_until`, `shelved_by`, `shelved_why` and `suppressed_by` are None when not shelved or suppressed.
+    `escalation` counts how far an unseen alarm of priority 1 has been carried: 1 louder and to the house, 2 to the next
+    person. Times are epoch seconds.
     """
 
     key: str
@@ -331,3 +342,32 @@ class Alarm:
     suppressed_by: str | None
     sensor: str | None
     text: str
+    shelved_by: str | None = None
+    shelved_why: str | None = None
+    escalation: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PromptPoint:
+    """A point of a reminder, and who ticked it at which epoch second, None while nobody did."""
+
+    id: str
+    text: str
+    ticked_by: str | None = None
+    ticked_at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """Something expected of people since epoch second `since`: points to tick, or a question with (id, text) answers.
+
+    `chime` says whether two short notes announce it.
+    """
+
+    key: str
+    title: str
+    text: str
+    since: float
+    chime: bool
+    points: tuple[PromptPoint, ...] = ()
+    answers: tuple[tuple[str, str], ...] = ()

@@ -6,19 +6,18 @@ never stopped.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 from functools import lru_cache, partial
 from zlib import crc32
 
 import msgspec
 import numpy as np
 
-from monitor.alarms.book import AlarmBook
-from monitor.alarms.records import Acknowledgement, AlarmChange, Conditions, WatchedSensor
-from monitor.alarms.table import AlarmTable
+from monitor.alarms.records import AlarmChange, Answer
 from monitor.columns import to_block
-from monitor.contacts import Contacts
+from monitor.contacts import Contacts, Opened
 from monitor.engine.engine import Engine
+from monitor.engine.limits import BEAT_S
 from monitor.engine.outlook import Wanted
 from monitor.engine.setup import setup_from_sites
 from monitor.engine.slots import SlotReducer
@@ -30,26 +29,20 @@ from monitor.model import (
     Event,
     Finding,
     Outlook,
+    Prompt,
     SensorClimb,
     Slots,
     Status,
     Temperatures,
     Tick,
 )
-from monitor.site_file import CHAMBER_PLACES, Site
+from monitor.site_file import Site
 from monitor.thermocouple.convert import Conversion, convert_block
+from monitor.watch import LinkState, Seen, Tables, Watch
+from monitor.wire.entry_line import DOORS
 from monitor.wire.node_clock import NodeClock, NodeClockCounts
 from monitor.wire.node_order import NodeCounts, Verdict
 from monitor.wire.sequence import Closing, Sequencer
-
-
-@dataclass(frozen=True, slots=True)
-class LinkState:
-    """What the host knows beside scans: host seconds of silence by node, why nothing can be stored, kiln speed."""
-
-    node_silence_s: Mapping[str, float] = field(default_factory=dict)
-    store_error: str | None = None
-    speed: float = 1.0
 
 
 class Accepted(msgspec.Struct, frozen=True, gc=False):
@@ -84,7 +77,7 @@ class Pipeline:
 
     Args:
         site: the checked site.
-        table: the alarm table, None where nobody is to be alarmed (a replay of findings).
+        tables: what is told to people, None where nobody is to be alarmed (a replay of findings).
         inputs: full input name to sensor position, where it is not the site's own.
         conversions: one per sensor, where they are not the site's own.
         guard_clock: whether arrival clocks are a host's, so that a node's wildly wrong clock can be told.
@@ -93,7 +86,7 @@ class Pipeline:
     def __init__(
         self,
         site: Site,
-        table: AlarmTable | None,
+        tables: Tables | None,
         *,
         inputs: Mapping[str, int] | None = None,
         conversions: Sequence[Conversion] | None = None,
@@ -102,12 +95,12 @@ class Pipeline:
         self.guard_clock = guard_clock
         self.slots_judged = 0
         self._site = site
-        self._table = table
         self._inputs = site.sensor_index() if inputs is None else inputs
         self._conversions = conversions_of(site) if conversions is None else conversions
-        contacts = [(c.input, c.door, c.open) for c in site.contact]
+        contacts: list[tuple[str, str, bool]] = [(c.input, c.door, c.open) for c in site.contact]
+        contacts += [(b.input, b.means, b.pressed) for b in site.button]
         self._meaning = repr((sorted(self._inputs.items()), tuple(self._conversions), contacts))
-        self._watched = [WatchedSensor(s.id, s.input.partition("/")[0], s.place in CHAMBER_PLACES) for s in site.sensor]
+        self._watch = None if tables is None else Watch(site, tables)
         self._node_clock = NodeClock()
         self._sequencer = Sequencer()
         self._clock = 0.0
@@ -116,14 +109,16 @@ class Pipeline:
     def _begin(self) -> None:
         self._reducer = SlotReducer(len(self._site.sensor))
         self._engine = Engine(setup_from_sites([self._site]))
-        self._contacts = Contacts(self._site.contact)
+        self._contacts = Contacts(self._site.contact, self._site.button)
         self._told: list[Entry] = []
-        self._book = None if self._table is None else AlarmBook(self._table, self._watched)
-        self._conditions = Conditions()
+        self._climbs: tuple[float, dict[str, float]] | None = None
+        self._pressed: list[AlarmChange] = []
 
     def begin_firing(self) -> None:
         """Forget the fire, its findings and its alarms; scans keep their identity."""
         self._begin()
+        if self._watch is not None:
+            self._watch.begin_firing()
 
     def feed(self, events: Iterable[Event], links: LinkState | None = None) -> Outcome:
         """Take in events in order of their clock and return all that follows from them."""
@@ -162,6 +157,8 @@ class Pipeline:
             elif isinstance(event, Entry):
                 placed = Tick(event.clock)
                 entries.append(event)
+                if self._watch is not None:
+                    self._watch.take_entry(event)  # people need not wait for the slot
             else:
                 placed = event
             step = self._sequencer.take(placed)
@@ -179,15 +176,15 @@ class Pipeline:
             self._reducer.close(closing.end, closing.known_at)
         slots = self._reducer.take()
         self.slots_judged += len(slots.end)
-        if self._book is None:
+        if self._watch is None:
             return self._judged(slots), []
         findings: list[Finding] = []
         changes: list[AlarmChange] = []
         # Slot by slot, so that an alarm sees the guide as it was then, however many slots close at once.
         for i, known_at in enumerate(slots.known_at[:, 0].tolist()):
             told = self._judged(_cut(slots, i, i + 1))
-            self._conditions = self._conditions_of(slots, i, links or LinkState())
-            changes += self._book.step(known_at, told, self._conditions)
+            changes, self._pressed = changes + self._pressed, []
+            changes += self._watch.step(known_at, told, self._seen_in(slots, i), links or LinkState())
             findings += told
         return findings, changes
 
@@ -209,7 +206,7 @@ class Pipeline:
         """Yield what the engine is to be told before which slot; doors come before people."""
         for opened in self._contacts.opened(float(slots.end[-1])):
             at = int(np.searchsorted(slots.end, opened.time, side="right"))
-            yield at, 0, partial(self._engine.note_opened, opened.time, opened.door)
+            yield at, 0, partial(self._take_opened, opened)
         places = np.searchsorted(slots.known_at[:, 0], [entry.clock for entry in self._told], side="right").tolist()
         waiting = []
         for at, entry in zip(places, self._told, strict=True):
@@ -219,6 +216,12 @@ class Pipeline:
                 yield at, 1, partial(self._take_entry, entry)
         self._told = waiting
 
+    def _take_opened(self, opened: Opened) -> None:
+        if opened.what in DOORS:
+            self._engine.note_opened(opened.time, opened.what)
+        if self._watch is not None:
+            self._pressed += self._watch.take_opened(opened.time, opened.what)
+
     def _take_entry(self, entry: Entry) -> None:
         if entry.what is EntryKind.CLOSED_UP:
             self._engine.close_up(entry.time)
@@ -227,40 +230,64 @@ class Pipeline:
         elif entry.door is not None:
             self._engine.note_stoke(entry.time, entry.door)
 
-    def _conditions_of(self, slots: Slots, i: int, links: LinkState) -> Conditions:
+    def _seen_in(self, slots: Slots, i: int) -> Seen:
         status, mean = slots.status[i, 0], slots.mean_c[i, 0]
         ids = [s.id for s in self._site.sensor]
         well = [bool(code == Status.OK) for code in status]
-        return Conditions(
+        beat = float(slots.end[i]) // BEAT_S
+        if self._climbs is None or self._climbs[0] != beat:
+            climbs = {c.sensor: c.climb_c_per_h for c in self._engine.climbs() if c.climb_c_per_h is not None}
+            self._climbs = beat, climbs
+        return Seen(
             guide=self._engine.guide(),
             celsius={sensor: float(c) for sensor, c, ok in zip(ids, mean, well, strict=True) if ok},
             no_data=frozenset(sensor for sensor, ok in zip(ids, well, strict=True) if not ok),
-            node_silence_s=links.node_silence_s,
-            store_error=links.store_error,
-            speed=links.speed,
+            climb_c_per_h=self._climbs[1],
+            is_closed_up=self._engine.closed_up() is not None,
         )
 
     def watch(self, links: LinkState) -> list[AlarmChange]:
-        """Judge the links at the present clock, between slots."""
-        if self._book is None:
-            return []
-        self._conditions = Conditions(
-            guide=self._conditions.guide,
-            celsius=self._conditions.celsius,
-            no_data=self._conditions.no_data,
-            node_silence_s=links.node_silence_s,
-            store_error=links.store_error,
-            speed=links.speed,
-        )
-        return self._book.step(self._clock, (), self._conditions)
+        """Judge links, host and people at the present clock, between slots."""
+        return [] if self._watch is None else self._watch.between(self._clock, links)
 
-    def acknowledge(self, key: str, who: str) -> Acknowledgement | None:
+    def acknowledge(self, key: str, who: str) -> Answer | None:
         """Note that `who` has seen alarm `key`; None where this pipeline alarms nobody."""
-        return None if self._book is None else self._book.acknowledge(key, who, self._clock)
+        return None if self._watch is None else self._watch.acknowledge(key, who, self._clock)
+
+    def shelve(self, key: str, why: str, who: str, *, for_s: float, speed: float) -> Answer | None:
+        """Put off alarm `key` for `for_s` host seconds; None where this pipeline alarms nobody."""
+        if self._watch is None:
+            return None
+        return self._watch.shelve(key, why, who, self._clock, for_s=for_s, speed=speed)
+
+    def unshelve(self, key: str, who: str) -> Answer | None:
+        """Take back that alarm `key` was put off; None where this pipeline alarms nobody."""
+        return None if self._watch is None else self._watch.unshelve(key, who, self._clock)
+
+    def silenced(self, who: str) -> list[AlarmChange]:
+        """Note that `who` silenced all sound for a short while; return what the journal says of it."""
+        return [] if self._watch is None else self._watch.silenced(who, self._clock)
 
     def alarms(self) -> list[Alarm]:
-        """Return every alarm that is active or was not seen yet, most urgent first."""
-        return [] if self._book is None else self._book.alarms()
+        """Return every alarm that is active, not seen yet or put off, most urgent first."""
+        return [] if self._watch is None else self._watch.alarms()
+
+    def sounding(self) -> int | None:
+        """Return the most urgent priority that should sound now, None for quiet."""
+        return None if self._watch is None else self._watch.sounding()
+
+    def first_in_group(self) -> str | None:
+        """Return the key of the alarm that came first of several that are active now."""
+        return None if self._watch is None else self._watch.first_in_group()
+
+    def prompts(self) -> list[Prompt]:
+        """Return what is expected of people now."""
+        return [] if self._watch is None else self._watch.prompts()
+
+    @property
+    def prompts_version(self) -> int:
+        """A number that grows with each change of the prompts."""
+        return 0 if self._watch is None else self._watch.prompts_version
 
     def climbs(self) -> list[SensorClimb]:
         """Return each sensor's climb as of the newest slot."""
@@ -272,7 +299,7 @@ class Pipeline:
 
     def closed_up(self) -> float | None:
         """Return when the kiln was closed up, epoch seconds, None while it is fired."""
-        told = [e for e in self._told if e.what is not EntryKind.STOKED]
+        told = [e for e in self._told if e.what in {EntryKind.CLOSED_UP, EntryKind.FIRED_ON}]
         if told:
             return told[-1].time if told[-1].what is EntryKind.CLOSED_UP else None
         return self._engine.closed_up()
@@ -305,7 +332,7 @@ class Pipeline:
                 engine=self._engine.save(),
                 contacts=self._contacts.save(),
                 told=self._told,
-                book=None if self._book is None else self._book.save(),
+                watch=None if self._watch is None else self._watch.save(),
             )
         )
 
@@ -330,8 +357,8 @@ class Pipeline:
         self._engine.restore(held.engine)
         self._contacts.restore(held.contacts)
         self._told = held.told
-        if self._table is not None and held.book is not None:
-            self._book = AlarmBook.restore(self._table, self._watched, held.book)
+        if self._watch is not None and held.watch is not None:
+            self._watch.restore(held.watch)
 
 
 def _cut(slots: Slots, begin: int, end: int) -> Slots:
@@ -353,4 +380,4 @@ class _Saved(msgspec.Struct):
     engine: bytes
     contacts: bytes
     told: list[Entry]
-    book: bytes | None
+    watch: bytes | None

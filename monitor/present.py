@@ -9,10 +9,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.alarms.report import Report
 from monitor.alarms.table import AlarmTable
-from monitor.model import Alarm, Entry, EntryKind, Finding, FindingKind, SensorClimb, Status
+from monitor.model import Alarm, Entry, EntryKind, Finding, FindingKind, Prompt, PromptPoint, SensorClimb, Status
 from monitor.pipeline import Outcome
-from monitor.publish.messages import AlarmLine, EntryLine, FindingLine, PlanLine, Sensor, Value
+from monitor.publish.messages import (
+    AlarmLine,
+    AlarmReport,
+    EntryLine,
+    FindingLine,
+    Help,
+    LoadLine,
+    PlanLine,
+    PromptAnswer,
+    PromptLine,
+    Sensor,
+    Value,
+)
+from monitor.publish.messages import PromptPoint as PromptPointLine
 from monitor.site_file import Site
 
 RECENT_FINDINGS = 50
@@ -32,15 +46,19 @@ class Newest:
 
 
 class Present:
-    """Keeps the newest of everything; ages are host seconds up to the `now_s` of asking."""
+    """Keeps the newest of everything; ages are host seconds up to the `now_s` of asking.
 
-    def __init__(self, site: Site, table: AlarmTable, *, is_test: bool) -> None:
+    `speed` is record seconds per host second.
+    """
+
+    def __init__(self, site: Site, table: AlarmTable, *, is_test: bool, speed: float = 1.0) -> None:
         self.findings: deque[FindingLine] = deque(maxlen=RECENT_FINDINGS)
         self.last_stoke: float | None = None
         self.entries: dict[str, EntryLine] = {}
         self._site = site
         self._table = table
         self._is_test = is_test
+        self._speed = speed
         self._newest = [Newest() for _ in site.sensor]
         self._climbs: dict[str, SensorClimb] = {}
 
@@ -120,11 +138,11 @@ class Present:
             climb_uncertainty_c_per_h=None if climb is None else _rounded(climb.uncertainty_c_per_h),
         )
 
-    def alarm_lines(self, alarms: Iterable[Alarm], now: float) -> list[AlarmLine]:
-        """Return alarms with their words from the table, at record time `now`."""
-        return [self._alarm_line(alarm, now) for alarm in alarms]
+    def alarm_lines(self, alarms: Iterable[Alarm], now: float, first: str | None = None) -> list[AlarmLine]:
+        """Return alarms with their words from the table, at record time `now`; `first` is the key of what came first."""
+        return [self._alarm_line(alarm, now, first) for alarm in alarms]
 
-    def _alarm_line(self, alarm: Alarm, now: float) -> AlarmLine:
+    def _alarm_line(self, alarm: Alarm, now: float, first: str | None) -> AlarmLine:
         words = self._table.words_for(alarm)
         return AlarmLine(
             key=alarm.key,
@@ -143,7 +161,50 @@ class Present:
             consequence=words.consequence,
             action=words.action,
             act_in_s=words.act_in_s,
+            shelved_s=None if alarm.shelved_until is None else max(0.0, (alarm.shelved_until - now) / self._speed),
+            shelved_by=alarm.shelved_by,
+            shelved_why=alarm.shelved_why,
+            shelve_most_s=self._table.shelve_most_s(alarm),
+            first=alarm.key == first,
+            escalation=alarm.escalation,
         )
+
+    def prompt_lines(self, prompts: Iterable[Prompt], now: float) -> list[PromptLine]:
+        """Return what is expected of people, at record time `now`."""
+        return [
+            PromptLine(
+                key=prompt.key,
+                title=prompt.title,
+                text=prompt.text,
+                since=prompt.since,
+                since_s=max(0.0, round(now - prompt.since, 3)),
+                chime=prompt.chime,
+                points=[_point(point, now) for point in prompt.points],
+                answers=[PromptAnswer(*answer) for answer in prompt.answers],
+            )
+            for prompt in prompts
+        ]
+
+    def report_line(self, report: Report) -> AlarmReport:
+        """Return how much alarms asked of people, with the titles of the table."""
+        whole = report.whole
+        titles = {row_id: row.title for row_id, _ in report.most_frequent if (row := self._table.row_named(row_id))}
+        return AlarmReport(
+            hours=round((whole.ended - whole.begun) / 3600.0, 2),
+            alarms=whole.alarms,
+            per_hour_most=whole.per_hour_most,
+            in_10_min_most=whole.in_10_min_most,
+            share={str(priority): number for priority, number in report.share.items()},
+            most_frequent=[(row_id, titles.get(row_id, row_id), number) for row_id, number in report.most_frequent],
+            watches=[LoadLine(w.begun, w.ended, w.alarms, w.per_hour_most, w.in_10_min_most) for w in report.watches],
+        )
+
+    def help(self) -> Help | None:
+        """Return what whoever calls for help must know, None where the site file says nothing."""
+        part = self._site.emergency
+        if part is None:
+            return None
+        return Help(part.number, part.address, part.directions, [(p.name, p.phone) for p in part.person])
 
     def sensors(self) -> list[Sensor]:
         """Return the site's sensors."""
@@ -183,7 +244,12 @@ def finding_line(finding: Finding) -> FindingLine:
 
 def entry_line(entry: Entry) -> EntryLine:
     """Return an entry as it is told."""
-    return EntryLine(entry.id, entry.time, str(entry.what), entry.door, entry.who)
+    return EntryLine(entry.id, entry.time, str(entry.what), entry.door, entry.who, entry.note)
+
+
+def _point(point: PromptPoint, now: float) -> PromptPointLine:
+    ticked_s = None if point.ticked_at is None else max(0.0, round(now - point.ticked_at, 3))
+    return PromptPointLine(point.id, point.text, point.ticked_by, ticked_s)
 
 
 def _rounded(number: float | None) -> float | None:

@@ -10,9 +10,10 @@ from math import inf
 from monitor.clock import host_seconds
 from monitor.live import Live
 from monitor.model import Arrival, Entry, Event, Finding
-from monitor.pipeline import LinkState, Outcome
+from monitor.pipeline import Outcome
 from monitor.publish.messages import Frame
 from monitor.recorder import Recorder
+from monitor.watch import LinkState
 from monitor.wire.recording import by_clock
 
 CATCH_UP_SCANS = 1000
@@ -82,8 +83,7 @@ def _judged_again(live: Live, held: list[Outcome]) -> list[Outcome]:
     resume(live, live.recorder)
     again = [_judged_after(live, outcome) for outcome in held]
     now = live.clock.now()
-    alarms = live.present.alarm_lines(live.pipeline.alarms(), now)
-    live.hub.publish(Frame("", 0, now, firing=live.shown, alarms=alarms))
+    live.hub.publish(Frame("", 0, now, firing=live.shown, alarms=live.alarm_lines()))
     return again
 
 

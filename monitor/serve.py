@@ -17,10 +17,10 @@ from pathlib import Path
 import uvicorn
 
 from monitor.address import Address, noted_address
-from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, parse_table
 from monitor.clock import FollowingClock, HostClock, RecordClock, wall_seconds
 from monitor.desk import Desk
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
+from monitor.host_facts import HostFacts
 from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.practice import PracticeLine
@@ -33,8 +33,10 @@ from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
 from monitor.strict_toml import ProblemsError
 from monitor.supervise import Supervisor
+from monitor.tables import read_tables
 from monitor.thermocouple.convert import convert_block
 from monitor.tls import KeyPair, checked_pair
+from monitor.watch import Tables
 from monitor.ways import ServiceWays
 
 CONVERSION_VERSION = 1
@@ -45,13 +47,14 @@ EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})  # noqa: S104 - told apart, not bou
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to serve: a site and its text, where to keep firings, where to listen, the occasion, and with what https.
+    """What to serve: a site, its text and what it tells people, where to keep firings, where to listen, the occasion, and with what https.
 
     `training` is the socket of a simulated kiln that a person may fire.
     """
 
     site: Site
     site_text: str
+    tables: Tables
     data: Path
     host: str
     port: int
@@ -67,8 +70,9 @@ def run(options: argparse.Namespace) -> int:
     if problems := _unserved(site, path):
         raise ProblemsError(problems)
     pair = checked_pair(options.certificate, options.key)
+    tables = read_tables(site, path.parent)
     text, data = path.read_text(encoding="utf-8"), Path(options.data)
-    return asyncio.run(serve(Request(site, text, data, options.host, options.port, pair=pair)))
+    return asyncio.run(serve(Request(site, text, tables, data, options.host, options.port, pair=pair)))
 
 
 def _unserved(site: Site, path: Path) -> list[str]:
@@ -98,13 +102,13 @@ async def _running(request: Request, listener: socket.socket) -> AsyncIterator[s
         request.data, kiln=request.site.kiln.id, site_text=request.site_text, conversion=_conversion(request.site)
     )
     recorder.open(_stamp())
-    table = _alarm_table()
     live = Live(
         request.site,
-        table,
+        request.tables,
         _clock(request.occasion, recorder.newest_clock),
-        make_pipeline=lambda: Pipeline(request.site, table, guard_clock=request.occasion.test is None),
+        make_pipeline=lambda: Pipeline(request.site, request.tables, guard_clock=request.occasion.test is None),
         occasion=request.occasion,
+        look_at_host=HostFacts(request.data).look,
     )
     line = None if request.training is None else PracticeLine(request.training, live.show_practice, live.counts)
     ways = ServiceWays(request.site, live.deliver)
@@ -274,11 +278,6 @@ async def _running_beside(beside: Callable[[], Awaitable[None]] | None, stop: as
         task.cancel()
         with suppress(asyncio.CancelledError):
             await task
-
-
-def _alarm_table() -> AlarmTable:
-    text = (files(TABLE_PACKAGE) / TABLE_FILE).read_text(encoding="utf-8")
-    return parse_table(text, TABLE_FILE)
 
 
 def _clock(occasion: Occasion, floor: float) -> RecordClock:

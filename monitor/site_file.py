@@ -14,6 +14,7 @@ from zoneinfo import available_timezones
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from monitor.plan import Plan
+from monitor.site_people import AgreedPart, CrewPart, EmergencyPart
 from monitor.strict_toml import StrictPart, check_part, read_toml
 
 TypeLetter = Literal["B", "E", "J", "K", "N", "R", "S", "T", "zirconia"]
@@ -88,12 +89,16 @@ class SourcePart(StrictPart):
 
 
 class SensorPart(StrictPart):
-    """One sensor: which input it hangs on, its type letter, its place, and its correction (degC read, degC to add)."""
+    """One sensor: which input it hangs on, its type letter, its place, and its correction (degC read, degC to add).
+
+    `limit_c` is what must never be passed there, for brick, shelves or the probe itself.
+    """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
     input: InputName
     type: TypeLetter | None = None
     place: Place
+    limit_c: float | None = None
     correction: tuple[tuple[float, float], ...] = ()
 
     @field_validator("id")
@@ -120,6 +125,17 @@ class ContactPart(StrictPart):
     input: InputName
     door: Literal["front", "side"]
     open: Annotated[bool, Field(strict=True)] = True
+
+
+class ButtonPart(StrictPart):
+    """A button that gloves can press: whoever presses it has seen what sounds, or shows that they are there.
+
+    `pressed` is what the node sends while it is pressed.
+    """
+
+    input: InputName
+    means: Literal["seen", "present"]
+    pressed: Annotated[bool, Field(strict=True)] = True
 
 
 class PlanPart(StrictPart):
@@ -160,6 +176,12 @@ class PanelPart(StrictPart):
     hosts: tuple[str, ...] = ()
 
 
+class AlarmsPart(StrictPart):
+    """The site's own alarm table, beside the site file; without it the shipped one."""
+
+    table: Annotated[str, Field(min_length=1)] | None = None
+
+
 class Site(StrictPart):
     """A whole, checked site file."""
 
@@ -167,9 +189,14 @@ class Site(StrictPart):
     source: tuple[SourcePart, ...] = ()
     sensor: Annotated[tuple[SensorPart, ...], Field(min_length=1, max_length=64)]
     contact: Annotated[tuple[ContactPart, ...], Field(max_length=16)] = ()
+    button: Annotated[tuple[ButtonPart, ...], Field(max_length=16)] = ()
     plan: PlanPart | None = None
     broker: BrokerPart | None = None
     panel: PanelPart = PanelPart()
+    agreed: AgreedPart = AgreedPart()
+    crew: CrewPart = CrewPart()
+    emergency: EmergencyPart | None = None
+    alarms: AlarmsPart = AlarmsPart()
 
     @property
     def guide(self) -> str | None:
@@ -189,8 +216,9 @@ class Site(StrictPart):
 
     @property
     def nodes(self) -> tuple[str, ...]:
-        """The nodes that sensors and contacts hang on, in the file's order."""
-        inputs = [*(s.input for s in self.sensor), *(c.input for c in self.contact)]
+        """The nodes that sensors, contacts and buttons hang on, in the file's order."""
+        switches = [c.input for c in self.contact] + [b.input for b in self.button]
+        inputs = [s.input for s in self.sensor] + switches
         return tuple(dict.fromkeys(name.partition("/")[0] for name in inputs))
 
     def sensor_index(self) -> dict[str, int]:
@@ -210,6 +238,7 @@ def parse_site(text: str, file: str) -> Site:
 
 _PATTERN_HELP = {
     "id": "use lower-case letters, digits and '-'; a sensor's id begins with a letter",
+    "changes": "local times such as '06:00' or '22:30'",
     "input": "write node and input as the node sends them, such as 'shed-1/t1'",
 }
 
@@ -219,7 +248,7 @@ def _cross_problems(file: str, raw: dict[str, Any]) -> list[str]:
     problems: list[str] = []
     for key, tables, rule in (
         ("id", ("sensor",), "ids must differ"),
-        ("input", ("sensor", "contact"), "each input feeds one sensor or contact"),
+        ("input", ("sensor", "contact", "button"), "each input feeds one sensor, contact or button"),
     ):
         first: dict[str, str] = {}
         for table in tables:

@@ -99,7 +99,7 @@ class ServiceWays:
         if outcome.alarm_changes or now_s - self._told_broker_s >= TELL_BROKER_EVERY_S:
             self._told_broker_s = now_s
             publisher.publish_values(live.present.all_values(now_s), now)
-            publisher.publish_state(live.present.alarm_lines(live.pipeline.alarms(), now), now)
+            publisher.publish_state(live.alarm_lines(), now)
 
     async def rest(self) -> None:
         """Tell the nodes that the host stops in order."""

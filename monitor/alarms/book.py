@@ -1,8 +1,8 @@
 """The alarm book: findings and conditions in, alarms and their changes out; all of it can be saved.
 
-Walks every alarm through the state table (`state.py`) by the judgement of its condition (`judge.py`) and the words of
-the rationalisation table (`table.py`). Each change is returned as a record for the journal: replayed in order, the
-journal gives the list of alarms. Sound, storing and showing are left to others.
+Writes what is known into the ledger (`ledger.py`), walks every alarm through the state table (`state.py`) step by step
+(`advance.py`), and answers people. Each change is returned as a record for the journal: replayed in order, the journal
+gives the list of alarms. Sound, storing and showing are left to others.
 """
 
 from collections.abc import Iterable, Sequence
@@ -10,24 +10,20 @@ from typing import Self
 
 import msgspec
 
-from monitor.alarms.entry import Entry, OpenCause, alarm_of
-from monitor.alarms.judge import Judgement, Scene, is_silent, judge, next_event, priority_now
-from monitor.alarms.records import Acknowledgement, AlarmChange, Conditions, WatchedSensor
+from monitor.alarms.advance import STARTS, advance, change_of
+from monitor.alarms.circumstance import Phase
+from monitor.alarms.entry import Entry, alarm_of
+from monitor.alarms.judge import Scene, is_silent
+from monitor.alarms.ledger import Ledger
+from monitor.alarms.phase import is_fired, phases_of
+from monitor.alarms.records import Agreed, AlarmChange, Answer, Conditions, WatchedSensor
+from monitor.alarms.sign import Sight
+from monitor.alarms.signs import signs_of
 from monitor.alarms.state import ACTIVE, ANNOUNCED, SOUNDING, Event, Reason, State, walk
-from monitor.alarms.table import AlarmRow, AlarmTable, Condition
-from monitor.model import Alarm, Finding, FindingKind, FindingState
+from monitor.alarms.table import AlarmTable
+from monitor.model import Alarm, Finding
 
-SAVED_VERSION = 1
-
-_CONDITION_OF = {
-    FindingKind.FALL: Condition.FALL,
-    FindingKind.STALL: Condition.STALL,
-    FindingKind.SENSOR: Condition.SENSOR,
-}
-_CAUSES_FIRST = (Condition.NODE, Condition.SENSOR, Condition.STORE, Condition.FALL, Condition.STALL)
-_UNSEEN = frozenset({State.CLEARED, State.LATCHED})
-_STARTS = frozenset({Reason.BEGAN, Reason.SUPPRESSED})
-_ENDS = frozenset({Reason.ENDED, Reason.ENDED_UNSEEN, Reason.LATCHED})
+SAVED_VERSION = 2
 
 
 class _Saved(msgspec.Struct):
@@ -38,77 +34,109 @@ class _Saved(msgspec.Struct):
 
 
 class AlarmBook:
-    """All alarms of one kiln.
+    """All alarms of one kiln whose people agreed on `agreed`.
 
     `left_out` names the alarms that a saved book held but whose row the table no longer has.
     """
 
-    def __init__(self, table: AlarmTable, sensors: Sequence[WatchedSensor]) -> None:
+    def __init__(self, table: AlarmTable, sensors: Sequence[WatchedSensor], agreed: Agreed | None = None) -> None:
         self._table = table
         self._sensors = {s.id: s for s in sensors}
-        self._entries: dict[str, Entry] = {}
+        self._agreed = agreed or Agreed()
+        self._ledger = Ledger(table, names_reduction=self._agreed.reduction_c is not None)
         self._silent_at: dict[str, float] = {}
         self._order = 0
         self.left_out: tuple[str, ...] = ()
 
     def step(self, now: float, findings: Iterable[Finding], conditions: Conditions) -> list[AlarmChange]:
         """Take in what is known at `now` (record time, epoch seconds) and return every change it makes, in order."""
+        sight = self.sight(now, conditions)
         for finding in findings:
-            self._take(finding)
+            self._ledger.take_finding(finding, now, sight.phases)
+        if conditions.guide in conditions.celsius and Phase.REDUCTION not in sight.phases:
+            self._ledger.reduction_is_over()
         self._take_nodes(now, conditions)
-        self._take_store(now, conditions.store_error)
-        failed = frozenset(
-            e.subject
-            for e in self._entries.values()
-            if e.open and e.subject is not None and self._row(e) is self._table.row_for(Condition.SENSOR)
-        )
-        scene = Scene(now, conditions, self._table.settings, self._sensors, failed, self._silent_at)
-        entries = sorted(self._entries.values(), key=lambda e: (_CAUSES_FIRST.index(self._row(e).condition), e.key))
-        return [change for entry in entries for change in self._advance(entry, scene)]
+        self._ledger.take_signs(signs_of(sight, self._ledger.was_open), now)
+        failed = self._ledger.failed_sensors()
+        scene = Scene(now, conditions, self._table.settings, self._sensors, failed, self._silent_at, sight.phases)
+        return [change for entry in self._ledger.in_order() for change in self._advance(entry, scene)]
 
-    def acknowledge(self, key: str, who: str, now: float) -> Acknowledgement:
+    def sight(self, now: float, conditions: Conditions) -> Sight:
+        """Return all that signs are made of at `now`."""
+        settings, sensors = self._table.settings, tuple(self._sensors.values())
+        phases = phases_of(conditions, sensors, settings, self._agreed)
+        return Sight(now, conditions, self._agreed, settings, sensors, is_fired(conditions, sensors, settings), phases)
+
+    def acknowledge(self, key: str, who: str, now: float) -> Answer:
         """Note that `who` has seen alarm `key`; the first to say so counts."""
-        entry = self._entries.get(key)
-        if entry is None:
-            return Acknowledgement(Reason.NO_SUCH_ALARM, None, None)
-        entry.state, reason = walk(entry.state, Event.ACKNOWLEDGE)
-        if reason is not Reason.ACKNOWLEDGED:
-            shown = alarm_of(entry) if entry.state in ANNOUNCED else None
-            return Acknowledgement(reason, None, shown)
-        entry.acked_at, entry.acked_by = now, who
-        change = _change(entry, reason, now, who)
-        return Acknowledgement(reason, change, change.alarm)
+        return self._acknowledge(key, who, now, remind=False)
 
     def acknowledge_all(self, who: str, now: float) -> list[AlarmChange]:
-        """Note that `who` has seen every alarm that sounds now (the wired button)."""
-        answers = [self.acknowledge(e.key, who, now) for e in self._listed() if e.state in SOUNDING]
+        """Note that every alarm that sounds now was seen by one press (the wired button).
+
+        Whoever presses it need not have read which ones: each sounds again if it is not better after its time to act.
+        """
+        sounding = [e.key for e in self._ledger.listed() if e.state in SOUNDING]
+        answers = [self._acknowledge(key, who, now, remind=True) for key in sounding]
         return [a.change for a in answers if a.change is not None]
 
+    def shelve(self, key: str, why: str, who: str, now: float, *, for_s: float, speed: float = 1.0) -> Answer:
+        """Put off alarm `key` for `for_s` host seconds, at `speed` record seconds each, because of `why`."""
+        entry = self._ledger.entries.get(key)
+        if entry is None:
+            return Answer(Reason.NO_SUCH_ALARM, None, None)
+        most_s = self._table.shelve_most_s(alarm_of(entry))
+        if entry.state in ANNOUNCED and for_s > most_s:
+            return Answer(Reason.TOO_LONG if most_s else Reason.NEVER_SHELVED, None, alarm_of(entry))
+        entry.state, reason = walk(entry.state, Event.SHELVE)
+        if reason is not Reason.SHELVED:
+            return Answer(reason, None, alarm_of(entry) if entry.state in ANNOUNCED else None)
+        entry.shelved_for = for_s * speed
+        entry.shelved_until, entry.shelved_by, entry.shelved_why = now + entry.shelved_for, who, why
+        entry.acked_at, entry.acked_by, entry.escalation, entry.held = now, who, 0, True
+        return self._answer(entry, reason, now, who)
+
+    def unshelve(self, key: str, who: str, now: float) -> Answer:
+        """Take back that alarm `key` was put off: it sounds again if its condition holds."""
+        entry = self._ledger.entries.get(key)
+        if entry is None or entry.state is not State.SHELVED:
+            return Answer(Reason.NO_SUCH_ALARM, None, None)
+        entry.state, reason = walk(entry.state, Event.UNSHELVE if entry.held else Event.UNSHELVE_OVER)
+        entry.acked_at, entry.acked_by, entry.unseen_since = None, None, now
+        entry.cleared = None if entry.held else now
+        return self._answer(entry, reason, now, who)
+
+    def silenced(self, who: str, now: float) -> list[AlarmChange]:
+        """Return a journal line for each alarm whose sound `who` has just switched off for a short while."""
+        return [change_of(e, Reason.SILENCED, now, who) for e in self._ledger.listed() if e.state in SOUNDING]
+
     def alarms(self) -> list[Alarm]:
-        """Return every alarm that is active or was not seen yet, most urgent first; suppressed ones are not here."""
-        return [alarm_of(e) for e in self._listed()]
+        """Return every alarm that is active, not seen yet or put off, most urgent first; suppressed ones are not here."""
+        return [alarm_of(e) for e in self._ledger.listed()]
 
     def suppressed(self) -> list[Alarm]:
-        """Return the alarms that hold but are explained by another."""
-        held = (e for e in self._entries.values() if e.state is State.SUPPRESSED)
+        """Return the alarms that hold but are explained by another, or by where the firing stands."""
+        held = (e for e in self._ledger.entries.values() if e.state is State.SUPPRESSED)
         return [alarm_of(e) for e in sorted(held, key=lambda e: e.key)]
 
     def sounding(self) -> int | None:
         """Return the most urgent priority that should sound now, None for quiet."""
-        return min((e.priority for e in self._entries.values() if e.state in SOUNDING), default=None)
+        return min((e.priority for e in self._ledger.listed() if e.state in SOUNDING), default=None)
 
     def first_in_group(self) -> str | None:
         """Return the key of the alarm that began first of those active now (OPC 10000-9 FirstInGroup)."""
-        active = [e for e in self._entries.values() if e.state in ACTIVE]
+        active = [e for e in self._ledger.listed() if e.state in ACTIVE]
         return min(active, key=lambda e: e.order).key if active else None
 
     def save(self) -> bytes:
         """Return all state as JSON."""
-        entries = sorted(self._entries.values(), key=lambda e: e.key)
+        entries = sorted(self._ledger.entries.values(), key=lambda e: e.key)
         return msgspec.json.encode(_Saved(SAVED_VERSION, entries, self._silent_at, self._order))
 
     @classmethod
-    def restore(cls, table: AlarmTable, sensors: Sequence[WatchedSensor], saved: bytes) -> Self:
+    def restore(
+        cls, table: AlarmTable, sensors: Sequence[WatchedSensor], saved: bytes, agreed: Agreed | None = None
+    ) -> Self:
         """Return the book that `save` wrote.
 
         Raises:
@@ -120,112 +148,43 @@ class AlarmBook:
             raise ValueError(f"the saved alarms cannot be read: {error}") from error
         if held.version != SAVED_VERSION:
             raise ValueError(f"the saved alarms have version {held.version}; this program reads {SAVED_VERSION}")
-        book = cls(table, sensors)
-        book._entries = {e.key: e for e in held.entries if table.row_named(e.row) is not None}
+        book = cls(table, sensors, agreed)
+        book._ledger.entries = {e.key: e for e in held.entries if table.row_named(e.row) is not None}
         book._silent_at = held.silent_at
         book._order = held.order
-        book.left_out = tuple(e.key for e in held.entries if e.key not in book._entries)
+        book.left_out = tuple(e.key for e in held.entries if e.key not in book._ledger.entries)
         return book
 
-    def _listed(self) -> list[Entry]:
-        shown = (e for e in self._entries.values() if e.state in ANNOUNCED)
-        return sorted(shown, key=lambda e: (e.priority, e.state not in SOUNDING, e.order))
+    def _acknowledge(self, key: str, who: str, now: float, *, remind: bool) -> Answer:
+        entry = self._ledger.entries.get(key)
+        if entry is None:
+            return Answer(Reason.NO_SUCH_ALARM, None, None)
+        entry.state, reason = walk(entry.state, Event.ACKNOWLEDGE)
+        if reason is not Reason.ACKNOWLEDGED:
+            return Answer(reason, None, alarm_of(entry) if entry.state in ANNOUNCED else None)
+        entry.acked_at, entry.acked_by, entry.remind, entry.escalation = now, who, remind, 0
+        return self._answer(entry, reason, now, who)
 
-    def _row(self, entry: Entry) -> AlarmRow:
-        row = self._table.row_named(entry.row)
-        assert row is not None
-        return row
-
-    def _entry(self, row: AlarmRow, subject: str | None) -> Entry:
-        """Return the entry of `row` about `subject`, a new one if there is none.
-
-        The key begins with the condition's word; further rows on the same condition begin with their own id.
-        """
-        word = row.condition.value if row is self._table.row_for(row.condition) else row.id
-        key = word if subject is None else f"{word}:{subject}"
-        return self._entries.setdefault(key, Entry(key=key, row=row.id, subject=subject, priority=row.priority))
-
-    def _take(self, finding: Finding) -> None:
-        condition = _CONDITION_OF.get(finding.kind)
-        row = None if condition is None else self._table.row_for(condition, finding.fault)
-        if row is None:
-            return  # shown as a finding; by the table it asks nobody to act
-        entry = self._entry(row, finding.sensor if condition is Condition.SENSOR else None)
-        fault = finding.fault or ""
-        if finding.state is FindingState.BEGIN:
-            entry.open[fault] = OpenCause(finding.onset, finding.text, finding.sensor)
-        else:
-            entry.open.pop(fault, None)
+    def _answer(self, entry: Entry, reason: Reason, now: float, who: str) -> Answer:
+        change = change_of(entry, reason, now, who)
+        return Answer(reason, change, change.alarm)
 
     def _take_nodes(self, now: float, conditions: Conditions) -> None:
-        row = self._table.row_for(Condition.NODE)
-        assert row is not None
         settings = self._table.settings
         for node, silence_s in conditions.node_silence_s.items():
             if is_silent(node, conditions, settings):
-                self._entry(row, node)
+                self._ledger.open_node(node)
             if silence_s * conditions.speed >= settings.node_silent_s:
                 self._silent_at[node] = now
         self._silent_at = {node: min(at, now) for node, at in self._silent_at.items()}
 
-    def _take_store(self, now: float, error: str | None) -> None:
-        row = self._table.row_for(Condition.STORE)
-        assert row is not None
-        if error is None:
-            if row.condition in self._entries:
-                self._entry(row, None).open.clear()
-            return
-        text = f"Scans cannot be stored: {error}"
-        self._entry(row, None).open.setdefault("", OpenCause(now, text, None)).text = text
-
     def _advance(self, entry: Entry, scene: Scene) -> list[AlarmChange]:
-        row = self._row(entry)
-        for cause in entry.open.values():
-            cause.begun = min(cause.begun, scene.now)  # the clock was set back: count anew
-        judged = judge(entry, row, scene)
-        priority = priority_now(row, entry, judged, scene)
-        if entry.state in _UNSEEN:
-            priority = min(priority, entry.priority)
-        entry.state, reason = walk(entry.state, next_event(entry, row, judged, scene.now))
-        changes = []
-        if reason is not Reason.NO_CHANGE:
-            self._note(entry, reason, judged, priority, scene.now)
-            changes.append(_change(entry, reason, scene.now, None))
-        if entry.state in ACTIVE:
-            changes += [_change(entry, r, scene.now, None) for r in _update(entry, judged, priority)]
-        if entry.state is State.NORMAL and not judged.present:
-            del self._entries[entry.key]
+        changes = list(advance(entry, self._ledger.row(entry), scene, self._order + 1))
+        self._order += any(change.change in STARTS for change in changes)
+        is_node = entry.key.startswith("node:")
+        if entry.state is State.NORMAL and not (entry.open or (is_node and self._node_is_silent(entry, scene))):
+            del self._ledger.entries[entry.key]
         return changes
 
-    def _note(self, entry: Entry, reason: Reason, judged: Judgement, priority: int, now: float) -> None:
-        entry.suppressed_by = judged.suppressed_by if reason is Reason.SUPPRESSED else None
-        if reason in _STARTS:
-            entry.order = self._order = self._order + 1
-            entry.priority = priority
-            entry.since, entry.cleared, entry.acked_at, entry.acked_by = now, None, None, None
-            entry.no_data, entry.sensor = judged.blind, judged.sensor
-            entry.text = entry.text if judged.text is None else judged.text
-        elif reason in _ENDS:
-            entry.cleared, entry.no_data = now, False
-
-
-def _update(entry: Entry, judged: Judgement, priority: int) -> Iterable[Reason]:
-    """Bring an active alarm up to date; yield what changed, after each change.
-
-    An alarm may grow worse, never milder, while it is active: a swing round a set point must not hide it.
-    """
-    if priority < entry.priority:
-        entry.priority = priority
-        entry.state, reason = walk(entry.state, Event.WORSE)
-        entry.acked_at, entry.acked_by = None, None
-        yield reason
-    if judged.text is not None and (judged.text, judged.sensor) != (entry.text, entry.sensor):
-        entry.text, entry.sensor = judged.text, judged.sensor
-        yield Reason.RENAMED
-    if judged.blind != entry.no_data and entry.state is not State.LATCHED:
-        entry.no_data = judged.blind
-        yield Reason.NO_DATA if judged.blind else Reason.DATA_BACK
-
-
-def _change(entry: Entry, reason: Reason, now: float, who: str | None) -> AlarmChange:
-    return AlarmChange(entry.key, reason, now, who, alarm_of(entry))
+    def _node_is_silent(self, entry: Entry, scene: Scene) -> bool:
+        return is_silent(entry.subject or "", scene.conditions, scene.settings)

@@ -2,7 +2,8 @@
 
 import msgspec
 
-from monitor.alarms.state import ACTIVE, State
+from monitor.alarms.circumstance import Circumstance
+from monitor.alarms.state import ACTIVE, SOUNDING, State
 from monitor.model import Alarm
 
 
@@ -19,7 +20,10 @@ class Entry(msgspec.Struct):
 
     `subject` is the sensor or node that the alarm is about, None for the whole kiln. `open` holds what is true now, by
     fault ("" where there is only one). `gone_since` is when the condition was last seen to be over, while the off-delay
-    runs. `order` numbers activations. Other fields as in `monitor.model.Alarm`.
+    runs. `blind` says that a sign could not be known, `shelved_for` how many seconds of record time it was put off.
+    `held` says whether the condition held when it could last be judged, `circumstances` what made it worse then.
+    `unseen_since` is when the alarm last began to sound, `remind` that it was seen by one button for all. `order`
+    numbers activations. Other fields as in `monitor.model.Alarm`.
     """
 
     key: str
@@ -35,6 +39,15 @@ class Entry(msgspec.Struct):
     acked_at: float | None = None
     acked_by: str | None = None
     shelved_until: float | None = None
+    shelved_by: str | None = None
+    shelved_why: str | None = None
+    shelved_for: float = 0.0
+    held: bool = False
+    blind: bool = False
+    unseen_since: float = 0.0
+    escalation: int = 0
+    remind: bool = False
+    circumstances: frozenset[Circumstance] = frozenset()
     suppressed_by: str | None = None
     sensor: str | None = None
     text: str = ""
@@ -47,15 +60,18 @@ def alarm_of(entry: Entry) -> Alarm:
         key=entry.key,
         row=entry.row,
         priority=entry.priority,
-        active=entry.state in ACTIVE or entry.state is State.SUPPRESSED,
-        acked=entry.state in {State.NORMAL, State.ACKED},
+        active=entry.held if entry.state is State.SHELVED else entry.state in ACTIVE | {State.SUPPRESSED},
+        acked=entry.state in {State.NORMAL, State.ACKED, State.SHELVED},
         no_data=entry.no_data,
         since=entry.since,
         cleared=entry.cleared,
         acked_at=entry.acked_at,
         acked_by=entry.acked_by,
-        shelved_until=entry.shelved_until,
+        shelved_until=entry.shelved_until if entry.state is State.SHELVED else None,
+        shelved_by=entry.shelved_by if entry.state is State.SHELVED else None,
+        shelved_why=entry.shelved_why if entry.state is State.SHELVED else None,
         suppressed_by=entry.suppressed_by,
         sensor=entry.sensor,
         text=entry.text,
+        escalation=entry.escalation if entry.state in SOUNDING else 0,
     )

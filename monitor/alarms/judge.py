@@ -1,17 +1,18 @@
 """Is the condition of an alarm there, can it be judged, does another alarm explain it, is it worse?
 
 Three rules hold for all rows. No data never clears: what cannot be judged is held. A silent node explains that its
-sensors are missing, and a failed sensor explains a process alarm of its own, but only before that alarm was announced:
-what a person was told is never taken back. On-delays count time from the condition's begin and tolerate gaps.
+sensors are missing, and a failed sensor explains a process alarm of its own, as where the firing stands explains what is
+usual there, but only before that alarm was announced: what a person was told is never taken back. On-delays count time from the condition's begin and tolerate gaps.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from monitor.alarms.circumstance import Circumstance, Phase
 from monitor.alarms.entry import Entry, OpenCause
 from monitor.alarms.records import Conditions, WatchedSensor
 from monitor.alarms.state import Event, State
-from monitor.alarms.table import AlarmRow, Circumstance, Condition, Settings
+from monitor.alarms.table import OF_FINDINGS, OF_HOST, AlarmRow, Condition, Settings
 from monitor.model import SensorFault
 
 _HELD_ACTIVE = frozenset({State.UNACKED, State.ACKED})
@@ -21,7 +22,8 @@ _HELD_ACTIVE = frozenset({State.UNACKED, State.ACKED})
 class Scene:
     """All that a judgement may look at; `failed` names sensors with an open fault that raises an alarm.
 
-    `silent_at` is the record time at which each node was last silent for longer than it may be.
+    `silent_at` is the record time at which each node was last silent for longer than it may be, `phases` where the
+    firing stands.
     """
 
     now: float
@@ -30,6 +32,7 @@ class Scene:
     sensors: Mapping[str, WatchedSensor]
     failed: frozenset[str]
     silent_at: Mapping[str, float]
+    phases: frozenset[Phase] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +82,15 @@ def priority_now(row: AlarmRow, entry: Entry, judged: Judgement, scene: Scene) -
     if worse is None:
         return row.priority
     if worse.when is Circumstance.HIGH_FIRE:
-        applies = _is_high_fire(judged.sensor or entry.sensor, scene)
+        applies = _is_at_least(scene.settings.high_fire_c, judged.sensor or entry.sensor, scene)
+    elif worse.when is Circumstance.EARLY:
+        applies = not _is_at_least(scene.settings.early_c, None, scene)
     elif worse.when is Circumstance.GUIDE_OR_LAST:
         applies = _is_guide_or_last(entry.subject, scene)
-    else:
+    elif worse.when is Circumstance.LASTING:
         applies = worse.after_s is not None and judged.lasted_s >= worse.after_s
+    else:
+        applies = worse.when in entry.circumstances
     return worse.priority if applies else row.priority
 
 
@@ -127,15 +134,22 @@ def _judge_sensor(entry: Entry, scene: Scene) -> Judgement:
 def _judge_process(entry: Entry, row: AlarmRow, scene: Scene) -> Judgement:
     cause = next(iter(entry.open.values()), None)
     sensor = entry.sensor if cause is None else cause.sensor
-    of_the_fire = row.condition is not Condition.STORE
+    blind = _is_blind(sensor, scene) if row.condition in OF_FINDINGS else entry.blind
+    pace = scene.conditions.speed if row.condition in OF_HOST else 1.0
     return Judgement(
         present=cause is not None,
-        blind=of_the_fire and _is_blind(sensor, scene),
-        lasted_s=0.0 if cause is None else scene.now - cause.begun,
-        suppressed_by=f"sensor:{sensor}" if of_the_fire and sensor in scene.failed else None,
+        blind=blind,
+        lasted_s=0.0 if cause is None else (scene.now - cause.begun) / pace,
+        suppressed_by=_explained_by(row, sensor, scene),
         text=None if cause is None else cause.text,
         sensor=sensor,
     )
+
+
+def _explained_by(row: AlarmRow, sensor: str | None, scene: Scene) -> str | None:
+    if sensor in scene.failed:
+        return f"sensor:{sensor}"
+    return next((f"phase:{phase}" for phase in row.not_in if phase in scene.phases), None)
 
 
 def _lasted_s(fault: str, cause: OpenCause, now: float, freed_at: float | None) -> float:
@@ -155,11 +169,11 @@ def _is_blind(sensor: str | None, scene: Scene) -> bool:
     return bool(chamber) and all(_is_blind(s, scene) for s in chamber)
 
 
-def _is_high_fire(sensor: str | None, scene: Scene) -> bool:
-    """Return whether the guide or `sensor` is in high fire; where neither has a value, whether any sensor is."""
+def _is_at_least(least_c: float, sensor: str | None, scene: Scene) -> bool:
+    """Return whether the guide or `sensor` is that hot; where neither has a value, whether any sensor is."""
     celsius = scene.conditions.celsius
     known = [c for s, c in celsius.items() if s in {scene.conditions.guide, sensor}] or celsius.values()
-    return any(c >= scene.settings.high_fire_c for c in known)
+    return any(c >= least_c for c in known)
 
 
 def _is_guide_or_last(sensor: str | None, scene: Scene) -> bool:

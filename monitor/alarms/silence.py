@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from monitor.alarms.records import AlarmChange
 from monitor.alarms.state import Reason
 
-BREAKS_SILENCE = frozenset({Reason.BEGAN, Reason.WORSE})
+BREAKS_SILENCE = frozenset({Reason.BEGAN, Reason.WORSE, Reason.REMINDED, Reason.UNSHELVED})
 
 
 class Silence:

@@ -1,9 +1,11 @@
 """The states of one alarm as a table, and the step that walks it.
 
 Theory of operation. What the world does is first filtered by on- and off-delay (`judge.py`); what remains are the
-events below. The names are those of OPC 10000-9 (Alarms & Conditions): Active, Acked, Suppressed, Latched. An alarm
-that is over and was seen is NORMAL. One that ended before anyone saw it is CLEARED: silent, but listed until seen.
-A pair that is not in the table changes nothing. Shelving and OutOfService are to join as events of this table.
+events below. The names are those of OPC 10000-9 (Alarms & Conditions): Active, Acked, Suppressed, Shelved, Latched. An
+alarm that is over and was seen is NORMAL. One that ended before anyone saw it is CLEARED: silent, but listed until seen.
+One that somebody put off is SHELVED: silent and listed, whatever its condition does meanwhile, until its time is over,
+it is taken back or grows worse; then it sounds again if its condition holds. A pair that is not in the table changes
+nothing.
 """
 
 from enum import StrEnum
@@ -18,6 +20,7 @@ class State(StrEnum):
     ACKED = "acked"  # Active, Acked
     CLEARED = "cleared"  # Inactive, Unacked
     LATCHED = "latched"  # condition over, held Active and sounding until seen
+    SHELVED = "shelved"  # TimedShelved: put off by somebody for a time
 
 
 class Event(StrEnum):
@@ -29,6 +32,10 @@ class Event(StrEnum):
     SUPPRESS = "suppress"
     WORSE = "worse"
     ACKNOWLEDGE = "acknowledge"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"  # taken back or its time over, and its condition holds
+    UNSHELVE_OVER = "unshelve-over"  # the same, and its condition is over
+    REMIND = "remind"  # seen by whoever pressed one button for all, and not better after the time to act
 
 
 class Reason(StrEnum):
@@ -43,17 +50,24 @@ class Reason(StrEnum):
     UNSUPPRESSED = "unsuppressed"
     WORSE = "worse"
     ACKNOWLEDGED = "acknowledged"
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+    REMINDED = "reminded"  # not better since it was seen: it sounds again
+    ESCALATED = "escalated"  # priority 1 and still not seen: louder, then others are called
+    SILENCED = "silenced"  # all sound was switched off for a short while
     NO_DATA = "no-data"  # can no longer be judged: held
     DATA_BACK = "data-back"
     RENAMED = "renamed"  # the same alarm, told in other words
     ALREADY_ACKNOWLEDGED = "already-acknowledged"
     NO_SUCH_ALARM = "no-such-alarm"
+    NEVER_SHELVED = "never-shelved"  # this row may not be put off
+    TOO_LONG = "too-long"  # not for so long
 
 
 SOUNDING = frozenset({State.UNACKED, State.LATCHED})
 ACTIVE = frozenset({State.UNACKED, State.ACKED, State.LATCHED})
-ANNOUNCED = ACTIVE | {State.CLEARED}
-"""What a person must be shown: active, or not yet seen."""
+ANNOUNCED = ACTIVE | {State.CLEARED, State.SHELVED}
+"""What a person must be shown: active, not yet seen, or put off."""
 
 TRANSITIONS: dict[tuple[State, Event], tuple[State, Reason]] = {
     (State.NORMAL, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
@@ -73,8 +87,20 @@ TRANSITIONS: dict[tuple[State, Event], tuple[State, Reason]] = {
     (State.CLEARED, Event.ACKNOWLEDGE): (State.NORMAL, Reason.ACKNOWLEDGED),
     (State.LATCHED, Event.ACTIVE): (State.UNACKED, Reason.BEGAN),
     (State.LATCHED, Event.ACKNOWLEDGE): (State.NORMAL, Reason.ACKNOWLEDGED),
+    (State.UNACKED, Event.SHELVE): (State.SHELVED, Reason.SHELVED),
+    (State.ACKED, Event.SHELVE): (State.SHELVED, Reason.SHELVED),
+    (State.LATCHED, Event.SHELVE): (State.SHELVED, Reason.SHELVED),
+    (State.SHELVED, Event.SHELVE): (State.SHELVED, Reason.SHELVED),
+    (State.SHELVED, Event.WORSE): (State.UNACKED, Reason.WORSE),
+    (State.SHELVED, Event.UNSHELVE): (State.UNACKED, Reason.UNSHELVED),
+    (State.SHELVED, Event.UNSHELVE_OVER): (State.NORMAL, Reason.ENDED),
+    (State.SHELVED, Event.ACKNOWLEDGE): (State.SHELVED, Reason.ALREADY_ACKNOWLEDGED),
+    (State.ACKED, Event.REMIND): (State.UNACKED, Reason.REMINDED),
     (State.NORMAL, Event.ACKNOWLEDGE): (State.NORMAL, Reason.NO_SUCH_ALARM),
     (State.SUPPRESSED, Event.ACKNOWLEDGE): (State.SUPPRESSED, Reason.NO_SUCH_ALARM),
+    (State.NORMAL, Event.SHELVE): (State.NORMAL, Reason.NO_SUCH_ALARM),
+    (State.SUPPRESSED, Event.SHELVE): (State.SUPPRESSED, Reason.NO_SUCH_ALARM),
+    (State.CLEARED, Event.SHELVE): (State.CLEARED, Reason.NO_SUCH_ALARM),
 }
 
 

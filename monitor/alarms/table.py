@@ -12,6 +12,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from monitor.alarms.circumstance import Circumstance, Phase
 from monitor.model import Alarm, SensorFault
 from monitor.strict_toml import StrictPart, check_part, read_toml
 
@@ -24,17 +25,45 @@ class Condition(StrEnum):
 
     FALL = "fall"
     STALL = "stall"
+    RHYTHM = "rhythm"
     SENSOR = "sensor"
     NODE = "node"
+    REDUCTION_UNWANTED = "reduction-unwanted"
+    REDUCTION_LOST = "reduction-lost"
+    DRYING_CLIMB = "drying-climb"
+    INVERSION = "inversion"
+    COOLING_RATE = "cooling-rate"
+    HARD_LIMIT = "hard-limit"
+    SPREAD = "spread"
+    TIMBER = "timber"
+    STOKE_OVERDUE = "stoke-overdue"
+    SIGN_OF_LIFE = "sign-of-life"
+    HANDOVER = "handover"
+    PLAN_LATE = "plan-late"
+    LISTENING = "listening"
+    STUCK = "stuck"
     STORE = "store"
+    SPACE = "space"
+    CLOCK = "clock"
+    POWER = "power"
+    HOST_WARM = "host-warm"
 
 
-class Circumstance(StrEnum):
-    """What makes an alarm worse."""
+OF_FINDINGS = frozenset(
+    {
+        Condition.FALL, Condition.STALL, Condition.RHYTHM, Condition.SENSOR, Condition.REDUCTION_UNWANTED,
+        Condition.REDUCTION_LOST,
+    }
+)  # fmt: skip
+"""What findings begin and end; all else is judged anew at each step."""
 
-    HIGH_FIRE = "high-fire"
-    GUIDE_OR_LAST = "guide-or-last"
-    LASTING = "lasting"
+OF_HOST = frozenset(
+    {
+        Condition.SIGN_OF_LIFE, Condition.HANDOVER, Condition.LISTENING, Condition.STUCK, Condition.STORE,
+        Condition.SPACE, Condition.CLOCK, Condition.POWER, Condition.HOST_WARM,
+    }
+)  # fmt: skip
+"""What concerns people and the host: it counts their seconds, also where a kiln runs faster than life."""
 
 
 NEEDED_FAULTS = (SensorFault.OPEN, SensorFault.RANGE, SensorFault.COLD_JUNCTION, SensorFault.MISSING)
@@ -44,17 +73,53 @@ _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _PATTERN_HELP = {"id": "use lower-case letters, digits and '-', beginning with a letter"}
 _TEXTS = ("cause", "consequence", "action")
 Seconds = Annotated[float, Field(ge=0)]
+Rate = Annotated[float, Field(gt=0)]
 Priority = Annotated[int, Field(ge=1, le=3)]
 Text = Annotated[str, Field(min_length=1)]
 
 
 class Settings(StrictPart):
-    """Set points that belong to no single row; units in the names."""
+    """Set points that belong to no single row; units in the names, reasons in the file."""
 
     high_fire_c: float
+    early_c: float
+    fired_from_c: float
+    drying_until_c: float
+    drying_raw_c_per_h: Rate
+    drying_bisque_c_per_h: Rate
+    inversion_c: tuple[float, float]
+    inversion_c_per_h: Rate
+    cooling_below_c: float
+    cooling_c_per_h: Rate
+    cristobalite_c: tuple[float, float]
+    cristobalite_c_per_h: Rate
+    rate_deadband_c_per_h: Seconds
+    limit_deadband_c: Seconds
+    timber_c: float
+    soak_below_c_per_h: Rate
+    overdue_times: Annotated[float, Field(gt=1)]
+    overdue_least_s: Seconds
+    alone_s: Seconds
+    sign_of_life_s: Seconds
+    sign_of_life_night_s: Seconds
+    night_h: tuple[float, float]
+    plan_late_s: Seconds
+    space_bytes: Seconds
+    space_short_bytes: Seconds
+    battery_least: Annotated[float, Field(ge=0, le=1)]
+    host_most_c: float
     node_silent_s: Annotated[float, Field(gt=0)]
     node_return_s: Seconds
     silence_s: Annotated[float, Field(gt=0, le=60)]
+    escalate_s: tuple[float, float]
+    shelve_most_s: tuple[float, float, float]
+
+    @field_validator("inversion_c", "cristobalite_c", "escalate_s")
+    @classmethod
+    def _rising(cls, pair: tuple[float, float]) -> tuple[float, float]:
+        if not 0.0 <= pair[0] < pair[1]:
+            raise ValueError("two numbers, the second above the first")
+        return pair
 
 
 class Words(StrictPart):
@@ -81,7 +146,11 @@ class Worse(StrictPart):
 
 
 class AlarmRow(StrictPart):
-    """One alarm of the table; `number` is its place in the list, `faults` which sensor faults raise it."""
+    """One alarm of the table.
+
+    `number` is its place in the list, `faults` which sensor faults raise it, `not_in` where the firing must not stand
+    for it to be told.
+    """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
     number: Annotated[int, Field(ge=1)]
@@ -96,6 +165,7 @@ class AlarmRow(StrictPart):
     consequence: Text
     action: Text
     act_in_s: Annotated[float, Field(gt=0)]
+    not_in: tuple[Phase, ...] = ()
     never_shelve: bool = False
     latching: bool = False
 
@@ -148,6 +218,11 @@ class AlarmTable(StrictPart):
     def row_named(self, row_id: str) -> AlarmRow | None:
         """Return the row with this id, None where there is none."""
         return next((r for r in self.row if r.id == row_id), None)
+
+    def shelve_most_s(self, alarm: Alarm) -> float:
+        """Return for how long `alarm` may be put off, seconds; 0 for never."""
+        row = self.row_named(alarm.row)
+        return 0.0 if row is None or row.never_shelve else self.settings.shelve_most_s[alarm.priority - 1]
 
     def words_for(self, alarm: Alarm) -> AlarmWords:
         """Return the words of `alarm`; at priority 1 its action begins with the safety of people."""

@@ -14,16 +14,23 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from monitor.model import EntryKind, Outlook
 from monitor.publish.guard import Guard
-from monitor.publish.messages import EntryLine, FindingLine, Firing, Snapshot, encode
+from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, Snapshot, encode
 from monitor.publish.websocket import Hub
-from monitor.wire.entry_line import ID_PATTERN, MOST_WHO_CHARS
+from monitor.wire.entry_line import ID_PATTERN, MOST_WHO_CHARS, NOTE_PATTERN, NOTED
 from monitor.wire.practice import Answer, Armful, Order, Practice, What
 
+JSON_LINES_TYPE = "application/jsonl"
 OPENMETRICS_TYPE = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 MOST_COLUMNS = 4000
 LONGEST_TIME = 4.0e9
 HOTTEST_C = 2000.0
 LONGEST_AGO_S = 24 * 3600.0
+MOST_WHY_CHARS = 120
+REFUSALS = {
+    "no-such-alarm": (404, "no alarm of that key is active"),
+    "never-shelved": (409, "this alarm is never put off"),
+    "too-long": (409, "not for so long; shelve_most_s of the alarm is the longest"),
+}
 
 
 class Who(BaseModel):
@@ -42,12 +49,26 @@ class ToldEntry(BaseModel):
     door: Literal["front", "side"] | None = None
     ago_s: Annotated[float, Field(ge=0, le=LONGEST_AGO_S, allow_inf_nan=False)] = 0.0
     who: Annotated[str, Field(max_length=MOST_WHO_CHARS)] | None = None
+    note: Annotated[str, Field(pattern=f"^{NOTE_PATTERN}$")] | None = None
 
     @model_validator(mode="after")
-    def _has_its_door(self) -> Self:
+    def _has_its_parts(self) -> Self:
         if (self.door is None) is (self.what is EntryKind.STOKED):
             raise ValueError("a stoke needs a door, front or side, and nothing else has one")
+        if (self.note is None) is (self.what in NOTED):
+            raise ValueError(
+                "what is ticked, answered or heard needs a note such as handover/drink; nothing else has one"
+            )
         return self
+
+
+class PutOff(BaseModel):
+    """For how long an alarm is put off, why, and by whom."""
+
+    model_config = ConfigDict(extra="forbid")
+    for_s: Annotated[float, Field(gt=0, le=LONGEST_AGO_S, allow_inf_nan=False)]
+    why: Annotated[str, Field(min_length=1, max_length=MOST_WHY_CHARS)]
+    who: Annotated[str, Field(max_length=MOST_WHO_CHARS)] | None = None
 
 
 class PracticeOrder(BaseModel):
@@ -92,6 +113,18 @@ class Service(Protocol):
 
     def mark_seen(self, key: str, who: str | None) -> Awaitable[bool | None]:
         """Acknowledge one alarm; return whether that is on disk, None where there is no alarm of that key."""
+
+    def shelve(self, key: str, for_s: float, why: str, who: str | None) -> Awaitable[tuple[str, bool]]:
+        """Put off one alarm; return the word of what came of it (see REFUSALS), and whether that is on disk."""
+
+    def unshelve(self, key: str, who: str | None) -> Awaitable[tuple[str, bool]]:
+        """Take back that one alarm was put off; return as `shelve` does."""
+
+    def journal(self) -> Awaitable[bytes]:
+        """Return the alarm journal of the firing on show, one JSON object a line."""
+
+    def report(self) -> Awaitable[AlarmReport]:
+        """Return how much the alarms of the firing on show asked of people."""
 
     def silence(self, who: str | None) -> Awaitable[float]:
         """Silence all sound for a minute; return the seconds."""
@@ -155,6 +188,14 @@ def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
     async def entries() -> Response:
         return Response(encode(await service.entries()), media_type="application/json")
 
+    @app.get("/api/alarms/journal", summary="Every change of an alarm of the firing on show, as JSON lines")
+    async def journal() -> Response:
+        return Response(await service.journal(), media_type=JSON_LINES_TYPE)
+
+    @app.get("/api/alarms/report", summary="How much the alarms of the firing on show asked of people")
+    async def report() -> Response:
+        return Response(encode(await service.report()), media_type="application/json")
+
     @app.get("/api/firings", summary="All stored firings, oldest first")
     async def firings() -> Response:
         return Response(encode(await service.firings()), media_type="application/json")
@@ -187,6 +228,14 @@ def _add_actions(app: FastAPI, service: Service) -> None:
             raise HTTPException(404, f"no alarm {key!r} is active or unseen")
         return Response(status_code=204 if is_stored else 202)
 
+    @app.post("/api/alarms/{key}/shelve", summary="Put off one alarm: 204 once stored, 202 while it cannot be")
+    async def shelve(key: str, put_off: PutOff) -> Response:
+        return _answer(*await service.shelve(key, put_off.for_s, put_off.why, put_off.who))
+
+    @app.post("/api/alarms/{key}/unshelve", summary="Take back that an alarm was put off")
+    async def unshelve(key: str, who: Who) -> Response:
+        return _answer(*await service.unshelve(key, who.who))
+
     @app.post("/api/entries", summary="Tell what was done at the kiln: 201 once stored, 202 while it cannot be")
     async def enter(told: ToldEntry) -> Response:
         answer = await service.enter(told)
@@ -212,6 +261,12 @@ def _add_actions(app: FastAPI, service: Service) -> None:
         if ended is None:
             raise HTTPException(409, "no firing is open")
         return Response(encode(ended), media_type="application/json")
+
+
+def _answer(word: str, is_stored: bool) -> Response:  # noqa: FBT001 - a pair that the service returns
+    if word in REFUSALS:
+        raise HTTPException(*REFUSALS[word])
+    return Response(status_code=204 if is_stored else 202)
 
 
 def _add_practice(app: FastAPI, service: Service) -> None:

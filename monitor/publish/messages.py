@@ -81,17 +81,26 @@ class FindingLine(msgspec.Struct, frozen=True):
 
 
 class EntryLine(msgspec.Struct, frozen=True):
-    """What a person told: `what` (stoked, closed-up, fired-on) was done at `time`, through `door` (front, side)."""
+    """What a person told: `what` was done at `time`, through `door` (front, side).
+
+    `what` is stoked, closed-up, fired-on, ticked, answered, present or heard; `note` says which point, answer or voice.
+    """
 
     id: str
     time: float
     what: str
     door: str | None
     who: str | None
+    note: str | None = None
 
 
 class AlarmLine(msgspec.Struct, frozen=True):
-    """One alarm with its words from the alarm table; `since_s` counts seconds up to the moment of sending."""
+    """One alarm with its words from the alarm table; seconds count up to, or on from, the moment of sending.
+
+    `shelved_s` is for how long it stays put off, by whom and why; `shelve_most_s` the longest that it may be, 0 for
+    never. `first` marks what came first of several that are active. `escalation` counts how far an unseen alarm of
+    priority 1 has been carried: 1 louder and to the house, 2 to the next person.
+    """
 
     key: str
     row: str
@@ -109,6 +118,53 @@ class AlarmLine(msgspec.Struct, frozen=True):
     consequence: str
     action: str
     act_in_s: float
+    shelved_s: float | None = None
+    shelved_by: str | None = None
+    shelved_why: str | None = None
+    shelve_most_s: float = 0.0
+    first: bool = False
+    escalation: int = 0
+
+
+class PromptPoint(msgspec.Struct, frozen=True):
+    """A point of a reminder; `ticked_s` seconds ago `ticked_by` ticked it."""
+
+    id: str
+    text: str
+    ticked_by: str | None = None
+    ticked_s: float | None = None
+
+
+class PromptAnswer(msgspec.Struct, frozen=True):
+    """One answer to a question."""
+
+    id: str
+    text: str
+
+
+class PromptLine(msgspec.Struct, frozen=True):
+    """Something expected of people now: a reminder whose points are ticked by name, or a question with answers.
+
+    `chime` says whether two short rising notes announce it; others are silent.
+    """
+
+    key: str
+    title: str
+    text: str
+    since: float
+    since_s: float
+    chime: bool
+    points: list[PromptPoint] = []
+    answers: list[PromptAnswer] = []
+
+
+class Help(msgspec.Struct, frozen=True):
+    """What whoever calls for help must know; `people` are (name, phone)."""
+
+    number: str
+    address: str
+    directions: str
+    people: list[tuple[str, str]]
 
 
 class Links(msgspec.Struct, frozen=True):
@@ -121,13 +177,36 @@ class Links(msgspec.Struct, frozen=True):
     panels_with_sound: int
 
 
+class LoadLine(msgspec.Struct, frozen=True):
+    """What sounded between two epoch seconds, with the most in any hour and in any ten minutes."""
+
+    begun: float
+    ended: float
+    alarms: int
+    per_hour_most: int
+    in_10_min_most: int
+
+
+class AlarmReport(msgspec.Struct, frozen=True):
+    """How much alarms asked of people in a firing: by hour, by priority, by row (id, title, count) and by watch."""
+
+    hours: float
+    alarms: int
+    per_hour_most: int
+    in_10_min_most: int
+    share: dict[str, int]
+    most_frequent: list[tuple[str, str, int]]
+    watches: list[LoadLine]
+
+
 class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
     """Everything a panel needs to show the present; sent at connect and whenever a resume is impossible.
 
     `epoch` is new at each start of the service, `seq` counts messages in it. `clock` is record time. `test` is
     "simulator" or "replay" when this is no real kiln, else None. `silenced_s` is how much longer sound is silenced.
     `entries` are the newest, oldest first; `closed_up` whether the kiln is closed up by them. `practice` is there where
-    the kiln is a simulated one that a person may fire.
+    the kiln is a simulated one that a person may fire. `prompts` are what is expected of people now, most pressing
+    first; `help` is None where the site file says nothing.
     """
 
     epoch: str
@@ -148,13 +227,16 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot", tag_field="kind"):
     links: Links
     entries: list[EntryLine]
     closed_up: bool
+    prompts: list[PromptLine] = []
+    help: Help | None = None
     practice: Practice | None = None
 
 
 class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_defaults=True):
     """What changed: `values` holds changed sensors only, `alarms` the full list if any alarm changed, else None.
 
-    `entries` are new ones; with a new `firing` those before are another firing's.
+    `entries` are new ones; with a new `firing` those before are another firing's. `prompts` is the full list if any
+    changed.
     """
 
     epoch: str
@@ -170,6 +252,7 @@ class Frame(msgspec.Struct, frozen=True, tag="frame", tag_field="kind", omit_def
     firing: Firing | None = None
     entries: list[EntryLine] = []
     closed_up: bool | None = None
+    prompts: list[PromptLine] | None = None
     practice: Practice | None = None
 
 

@@ -75,6 +75,12 @@ class Hub:
         """How many connected panels report a moving audio clock."""
         return sum(1 for c in self.clients if c.report is not None and c.report.sound == "running")
 
+    @property
+    def lowest_battery(self) -> float | None:
+        """The lowest battery (0 to 1) of the connected panels that tell theirs, None where none does."""
+        told = [c.report.battery for c in self.clients if c.report is not None and c.report.battery is not None]
+        return min(told, default=None)
+
     def publish(self, frame: Frame) -> None:
         """Number `frame`, keep it for resumes and queue it for every panel."""
         self.seq += 1

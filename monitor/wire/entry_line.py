@@ -12,7 +12,12 @@ DOORS: Final = ("front", "side")
 MOST_WHO_CHARS: Final = 80
 ID_PATTERN: Final = r"[A-Za-z0-9\-]{1,40}"
 
+NOTED: Final = frozenset({EntryKind.TICKED, EntryKind.ANSWERED, EntryKind.HEARD})
+"""What needs a note: which point, which answer, which voice."""
+NOTE_PATTERN: Final = r"[A-Za-z0-9 ._\-]{1,80}/[a-z0-9\-]{1,39}"
+
 _ID: Final = re.compile(ID_PATTERN)
+_NOTE: Final = re.compile(NOTE_PATTERN)
 _NAME: Final = "entry"
 
 
@@ -38,6 +43,8 @@ def write_entry(entry: Entry) -> bytes:
         parts.append({"n": f"{_NAME}/door", "vs": entry.door})
     if entry.who is not None:
         parts.append({"n": f"{_NAME}/who", "vs": entry.who})
+    if entry.note is not None:
+        parts.append({"n": f"{_NAME}/note", "vs": entry.note})
     return msgspec.json.encode(parts)
 
 
@@ -63,6 +70,7 @@ def read_entry(payload: bytes) -> Entry | None:
             what=_kind(words.get(_NAME)),
             door=words.get(f"{_NAME}/door"),
             who=words.get(f"{_NAME}/who"),
+            note=words.get(f"{_NAME}/note"),
         )
     )
 
@@ -81,6 +89,9 @@ def checked_entry(entry: Entry) -> Entry:
         raise PackError(PackFault.RANGE, f"{entry.what} with door {entry.door!r}; only a stoke has one, front or side")
     if entry.who is not None and len(entry.who) > MOST_WHO_CHARS:
         raise PackError(PackFault.RANGE, f"a name of {len(entry.who)} characters, at most {MOST_WHO_CHARS}")
+    if (entry.note is None) is (entry.what in NOTED) or not _NOTE.fullmatch(entry.note or "a/b"):
+        asks = "1 to 120 characters with a '/' between" if entry.what in NOTED else "none"
+        raise PackError(PackFault.RANGE, f"{entry.what} with note {entry.note!r}; it takes {asks}")
     return entry
 
 

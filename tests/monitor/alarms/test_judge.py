@@ -12,7 +12,9 @@ from monitor.alarms.state import Event, State
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmRow, parse_table
 
 TABLE = parse_table((files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8"), TABLE_FILE)
-FALL, STALL, SENSOR, _UNCERTAIN, NODE, STORE = TABLE.row
+ROWS = {row.id: row for row in TABLE.row}
+FALL, STALL, SENSOR = ROWS["temperature-falling"], ROWS["stall"], ROWS["sensor-failed"]
+NODE, STORE = ROWS["node-lost"], ROWS["store-failing"]
 SENSORS = {
     "firebox": WatchedSensor("firebox", "shed-1", in_chamber=False),
     "front": WatchedSensor("front", "shed-1", in_chamber=True),
