@@ -88,8 +88,8 @@ class Tick(msgspec.Struct, frozen=True, gc=False):
 class EntryKind(StrEnum):
     """What a person told of.
 
-    Wood charged, the kiln closed up, or that it is fired on after all; a point of a reminder ticked, a question answered,
-    that they are present, and whether they heard a voice that was tried.
+    Wood charged, the kiln closed up, or that it is fired on after all; a point of a reminder ticked, a question
+    answered, that they are present, and whether they heard a voice that was tried.
     """
 
     STOKED = "stoked"
@@ -106,7 +106,7 @@ class Entry:
     """What a person told the host at record clock `clock`: `what` was done at `time`, both epoch seconds.
 
     `id` was made by whoever told it, so that one told twice is one; `door` (front or side) of a stoke; `who` as far as
-    the panel knows; `note` says which point or question, with the answer, or which voice ("handover/drink", "panel/yes").
+    the panel knows; `note` says which point, question with its answer, or voice ("handover/drink", "panel/yes").
     """
 
     id: str

@@ -139,7 +139,7 @@ class Present:
         )
 
     def alarm_lines(self, alarms: Iterable[Alarm], now: float, first: str | None = None) -> list[AlarmLine]:
-        """Return alarms with their words from the table, at record time `now`; `first` is the key of what came first."""
+        """Return alarms with the words of the table, at record time `now`; `first` is the key of what came first."""
         return [self._alarm_line(alarm, now, first) for alarm in alarms]
 
     def _alarm_line(self, alarm: Alarm, now: float, first: str | None) -> AlarmLine:

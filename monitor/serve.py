@@ -47,7 +47,7 @@ EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})  # noqa: S104 - told apart, not bou
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to serve: a site, its text and what it tells people, where to keep firings, where to listen, the occasion, and with what https.
+    """What to serve: a site, its text and what it tells people, where to keep firings and to listen, and how.
 
     `training` is the socket of a simulated kiln that a person may fire.
     """

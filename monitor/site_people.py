@@ -17,9 +17,9 @@ _MOST_MINUTES = 240.0
 class AgreedPart(StrictPart):
     """What the crew agreed on before lighting.
 
-    `ware` says whether raw ware stands in the kiln, `spread_c` how far the chamber's sensors may be apart, `reduction_c`
-    in which ranges of the guide's temperature reduction is wanted, `stoke_every` (degC at the guide, minutes) how often
-    the front is stoked, linear between points and not agreed below the first.
+    `ware` says whether raw ware stands in the kiln, `spread_c` how far the chamber's sensors may be apart,
+    `reduction_c` in which ranges of the guide's temperature reduction is wanted, `stoke_every` (degC at the guide,
+    minutes) how often the front is stoked, linear between points and not agreed below the first.
     """
 
     ware: Literal["raw", "bisque"] = "raw"

@@ -6,11 +6,9 @@ import threading
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator, Sequence
 from contextlib import asynccontextmanager
-from importlib.resources import files
 from itertools import count
 from pathlib import Path
 
-from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, AlarmTable, parse_table
 from monitor.live import Live, Occasion
 from monitor.model import Arrival, InputFault, Reading, Scan, Tick
 from monitor.pipeline import Outcome, Pipeline, conversions_of
@@ -20,7 +18,9 @@ from monitor.recorder import Recorder
 from monitor.resuming import resume
 from monitor.site_file import Site, parse_site
 from monitor.store.records import SiteConversion
+from monitor.tables import read_tables
 from monitor.thermocouple.convert import convert_block
+from monitor.watch import Tables
 from monitor.wire.line import frame_line
 from monitor.wire.pack import write_pack, write_tick
 from tests.peers import PtyNode
@@ -57,9 +57,9 @@ def made_up_site(more: str = "") -> Site:
     return parse_site(SITE_TEXT + more, "kiln.toml")
 
 
-def alarm_table() -> AlarmTable:
-    """Return the alarm table that the service uses."""
-    return parse_table((files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8"), TABLE_FILE)
+def tables() -> Tables:
+    """Return what the service tells people where a site brings nothing of its own."""
+    return read_tables(made_up_site(), Path())
 
 
 def shed_1(seq: int, time: float, middle_c: float = 900.0, **more: object) -> Scan:
@@ -206,14 +206,14 @@ async def at_work(
 ) -> AsyncIterator[tuple[Live, NoWays]]:
     """Run the service between sources and panels on a data directory, without any source or panel."""
     site = made_up_site() if site is None else site
-    table, ways = alarm_table(), NoWays()
+    told, ways = tables(), NoWays()
     recorder = make_recorder(directory, site)
     recorder.open("20251124T160000Z")
     live = Live(
         site,
-        table,
+        told,
         clock or SetClock(),
-        make_pipeline=lambda: Pipeline(site, table),
+        make_pipeline=lambda: Pipeline(site, told),
         occasion=occasion or Occasion(),
     )
     live.ways = ways

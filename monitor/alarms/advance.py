@@ -51,8 +51,8 @@ def _follow_clock(entry: Entry, now: float) -> None:
     for cause in entry.open.values():
         cause.begun = min(cause.begun, now)
     entry.unseen_since = min(entry.unseen_since, now)
-    if entry.acked_at is not None:
-        entry.acked_at = min(entry.acked_at, now)
+    if entry.remind_since is not None:
+        entry.remind_since = min(entry.remind_since, now)
     if entry.shelved_until is not None:
         entry.shelved_until = min(entry.shelved_until, now + entry.shelved_for)
 
@@ -63,23 +63,19 @@ def _event(entry: Entry, row: AlarmRow, judged: Judgement, scene: Scene) -> Even
             return Event.ACTIVE  # changes nothing
         return Event.UNSHELVE if entry.held else Event.UNSHELVE_OVER
     event = next_event(entry, row, judged, scene.now)
-    if entry.state is State.ACKED and event is Event.ACTIVE and _is_to_be_reminded(entry, row, scene):
-        return Event.REMIND
+    if event is Event.INACTIVE and row.ends_seen:
+        return Event.RESOLVE
+    since = entry.remind_since
+    if entry.state is State.ACKED and event is Event.ACTIVE and since is not None:
+        return Event.REMIND if (scene.now - since) / scene.conditions.speed >= row.act_in_s else event
     return event
-
-
-def _is_to_be_reminded(entry: Entry, row: AlarmRow, scene: Scene) -> bool:
-    acked_at = entry.acked_at
-    return (
-        entry.remind and acked_at is not None and (scene.now - acked_at) / scene.conditions.speed >= row.act_in_s
-    )  # fmt: skip
 
 
 def _note(entry: Entry, reason: Reason, judged: Judgement, priority: int, *, now: float, order: int) -> None:
     entry.suppressed_by = judged.suppressed_by if reason is Reason.SUPPRESSED else None
     if reason in SOUNDS_AGAIN:
         entry.unseen_since, entry.escalation = now, 0
-        entry.acked_at, entry.acked_by, entry.remind = None, None, False
+        entry.acked_at, entry.acked_by, entry.remind_since = None, None, None
     if reason in STARTS:
         entry.order, entry.priority = order, priority
         entry.since, entry.cleared, entry.acked_at, entry.acked_by = now, None, None, None

@@ -111,7 +111,7 @@ class AlarmBook:
         return [change_of(e, Reason.SILENCED, now, who) for e in self._ledger.listed() if e.state in SOUNDING]
 
     def alarms(self) -> list[Alarm]:
-        """Return every alarm that is active, not seen yet or put off, most urgent first; suppressed ones are not here."""
+        """Return every alarm that is active, not seen yet or put off, most urgent first, no suppressed one."""
         return [alarm_of(e) for e in self._ledger.listed()]
 
     def suppressed(self) -> list[Alarm]:
@@ -162,7 +162,8 @@ class AlarmBook:
         entry.state, reason = walk(entry.state, Event.ACKNOWLEDGE)
         if reason is not Reason.ACKNOWLEDGED:
             return Answer(reason, None, alarm_of(entry) if entry.state in ANNOUNCED else None)
-        entry.acked_at, entry.acked_by, entry.remind, entry.escalation = now, who, remind, 0
+        entry.acked_at, entry.acked_by, entry.escalation = now, who, 0
+        entry.remind_since = now if remind else None
         return self._answer(entry, reason, now, who)
 
     def _answer(self, entry: Entry, reason: Reason, now: float, who: str) -> Answer:

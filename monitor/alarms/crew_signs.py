@@ -1,4 +1,4 @@
-"""Signs of the people at the kiln: a stoke that does not come, nobody who shows that they are there, a late handover."""
+"""Signs of the people at the kiln: a stoke that does not come, nobody who shows up, a late handover."""
 
 from collections.abc import Iterator
 
@@ -23,7 +23,7 @@ def crew_signs(sight: Sight) -> Iterator[Sign]:
 
 
 def agreed_interval_s(sight: Sight) -> float | None:
-    """Return the agreed seconds between stokes at the guide's temperature, None where none was agreed or it is unknown."""
+    """Return the agreed seconds between stokes at the guide's temperature, None where there are none."""
     celsius = sight.seen.celsius.get(sight.seen.guide or "")
     points = sight.agreed.interval_s
     if not points or celsius is None or celsius < points[0][0]:

@@ -22,7 +22,7 @@ class Entry(msgspec.Struct):
     fault ("" where there is only one). `gone_since` is when the condition was last seen to be over, while the off-delay
     runs. `blind` says that a sign could not be known, `shelved_for` how many seconds of record time it was put off.
     `held` says whether the condition held when it could last be judged, `circumstances` what made it worse then.
-    `unseen_since` is when the alarm last began to sound, `remind` that it was seen by one button for all. `order`
+    `unseen_since` is when the alarm last began to sound, `remind_since` when one button for all has seen it. `order`
     numbers activations. Other fields as in `monitor.model.Alarm`.
     """
 
@@ -46,7 +46,7 @@ class Entry(msgspec.Struct):
     blind: bool = False
     unseen_since: float = 0.0
     escalation: int = 0
-    remind: bool = False
+    remind_since: float | None = None
     circumstances: frozenset[Circumstance] = frozenset()
     suppressed_by: str | None = None
     sensor: str | None = None

@@ -9,7 +9,7 @@ from monitor.alarms.table import Condition
 
 
 def heat_signs(sight: Sight, was: WasOpen) -> Iterator[Sign]:
-    """Yield a sign for each sensor that has a limit, one for each at timber, and one of the spread where one is agreed."""
+    """Yield a sign for each sensor that has a limit or stands at timber, and one of the spread where it is agreed."""
     for sensor in sight.sensors:
         if sensor.place in OUTSIDE:
             yield _over(sight, sensor, Condition.TIMBER, sight.settings.timber_c, was)

@@ -1,8 +1,9 @@
 """Is the condition of an alarm there, can it be judged, does another alarm explain it, is it worse?
 
 Three rules hold for all rows. No data never clears: what cannot be judged is held. A silent node explains that its
-sensors are missing, and a failed sensor explains a process alarm of its own, as where the firing stands explains what is
-usual there, but only before that alarm was announced: what a person was told is never taken back. On-delays count time from the condition's begin and tolerate gaps.
+sensors are missing, a failed sensor explains a process alarm of its own, and where the firing stands explains what is
+usual there, but only before that alarm was announced: what a person was told is never taken back. On-delays count time
+from the condition's begin and tolerate gaps.
 """
 
 from collections.abc import Mapping

@@ -15,25 +15,24 @@ def moments_of(sight: Sight, settings: PromptSettings, highest_c: float | None) 
     """
     seen = sight.seen
     hottest = max((seen.celsius[s.id] for s in sight.chamber if s.id in seen.celsius), default=None)
-    fired = sight.is_fired
     is_cold = None if hottest is None else hottest < sight.settings.drying_until_c
     return {
         Moment.SIGN_OF_LIFE: _is_quiet(sight),
         Moment.FALLING_UNSTOKED: _falls_unstoked(sight, settings, highest_c),
         Moment.STOKE_DUE: _is_stoke_due(sight),
         Moment.COLD: False if seen.is_closed_up else is_cold,
-        Moment.WATCH_CHANGE: _and(fired, is_there=seen.watch_changed is not None),
-        Moment.FIRED: fired,
-        Moment.REDUCTION: _and(fired, is_there=seen.reduces or Phase.REDUCTION in sight.phases),
+        Moment.WATCH_CHANGE: _fired_and(sight, is_there=seen.watch_changed is not None),
+        Moment.FIRED: sight.is_fired,
+        Moment.REDUCTION: _fired_and(sight, is_there=seen.reduces or Phase.REDUCTION in sight.phases),
         Moment.HOT: None if hottest is None else hottest >= settings.hot_c,
-        Moment.NEAR_THE_END: _and(fired, is_there=_is_near_the_end(sight, settings)),
+        Moment.NEAR_THE_END: _fired_and(sight, is_there=_is_near_the_end(sight, settings)),
         Moment.COOLING: seen.is_closed_up and (hottest is None or hottest > settings.open_below_c),
         Moment.COOL: seen.is_closed_up and hottest is not None and hottest <= settings.open_below_c,
     }
 
 
-def _and(fired: bool | None, *, is_there: bool) -> bool | None:
-    return fired if is_there else False
+def _fired_and(sight: Sight, *, is_there: bool) -> bool | None:
+    return sight.is_fired if is_there else False
 
 
 def _is_quiet(sight: Sight) -> bool | None:
@@ -58,7 +57,7 @@ def _is_stoke_due(sight: Sight) -> bool | None:
     interval_s, stoked = agreed_interval_s(sight), sight.seen.last_stoke
     if interval_s is None or stoked is None:
         return False
-    return _and(sight.is_fired, is_there=sight.now - stoked >= interval_s)
+    return _fired_and(sight, is_there=sight.now - stoked >= interval_s)
 
 
 def _is_near_the_end(sight: Sight, settings: PromptSettings) -> bool:

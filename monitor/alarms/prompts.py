@@ -64,7 +64,7 @@ class PromptBook:
         """Open and close prompts by what is seen at `sight.now`."""
         moments = moments_of(sight, self._table.settings, self._highest_c(sight))
         for row in self._table.prompt:
-            self._follow(row, moments[row.when], sight)
+            self._follow(row, sight, is_there=moments[row.when])
 
     def open(self) -> list[Prompt]:
         """Return what is expected of people now, the most pressing first."""
@@ -94,7 +94,7 @@ class PromptBook:
         self._state = state
         self.version += 1
 
-    def _follow(self, row: PromptRow, is_there: bool | None, sight: Sight) -> None:
+    def _follow(self, row: PromptRow, sight: Sight, *, is_there: bool | None) -> None:
         now = sight.now
         held = self._state.held.get(row.id)
         if is_there is None:

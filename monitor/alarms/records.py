@@ -64,9 +64,9 @@ class Conditions:
     stored, None while it can. `planned_c_per_h` is what the plan asks now, `behind_plan_s` how long ago it asked for
     the guide's temperature; None without a plan. `last_stoke` (front) and `last_sign` of a person's life are epoch
     seconds of record time, `local_hour` the time of day (0 to 24) where the kiln stands. `handover_due_s` counts host
-    seconds since a handover fell due that nobody went through, None where none is due. `watch_changed` is when the watch
-    changed last by the rota, epoch seconds; `reduces` whether a finding of reduction is open; `plan_top_c` the plan's
-    last temperature.
+    seconds since a handover fell due that nobody went through, None where none is due. `watch_changed` is when the
+    watch changed last by the rota, epoch seconds; `reduces` whether a finding of reduction is open; `plan_top_c` the
+    plan's last temperature.
     """
 
     guide: str | None = None

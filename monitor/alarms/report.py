@@ -8,6 +8,7 @@ first ten minutes of an upset.
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 from monitor.alarms.advance import SOUNDS_AGAIN
@@ -71,7 +72,7 @@ def report_of(changes: Iterable[Change], begun: float, ended: float, watch_chang
         whole=_load(times, begun, ended),
         share={priority: sum(c.alarm.priority == priority for c in sounded) for priority in (1, 2, 3)},
         most_frequent=tuple(sorted(rows.items(), key=lambda row: (-row[1], row[0]))[:MOST_FREQUENT]),
-        watches=tuple(_load(times, a, b) for a, b in zip(edges, edges[1:], strict=False)),
+        watches=tuple(_load(times, a, b) for a, b in pairwise(edges)),
     )
 
 

@@ -1,11 +1,11 @@
 """The states of one alarm as a table, and the step that walks it.
 
 Theory of operation. What the world does is first filtered by on- and off-delay (`judge.py`); what remains are the
-events below. The names are those of OPC 10000-9 (Alarms & Conditions): Active, Acked, Suppressed, Shelved, Latched. An
-alarm that is over and was seen is NORMAL. One that ended before anyone saw it is CLEARED: silent, but listed until seen.
-One that somebody put off is SHELVED: silent and listed, whatever its condition does meanwhile, until its time is over,
-it is taken back or grows worse; then it sounds again if its condition holds. A pair that is not in the table changes
-nothing.
+events below. The names are those of OPC 10000-9 (Alarms & Conditions): Active, Acked, Suppressed, Shelved, Latched.
+An alarm that is over and was seen is NORMAL. One that ended before anyone saw it is CLEARED: silent, listed until seen.
+One that somebody put off is SHELVED: silent and listed, whatever its condition does meanwhile, until its time is over
+or it is taken back or grows worse; then it sounds again if its condition holds. A pair that is not in the table
+changes nothing.
 """
 
 from enum import StrEnum
@@ -28,6 +28,7 @@ class Event(StrEnum):
 
     ACTIVE = "active"
     INACTIVE = "inactive"
+    RESOLVE = "resolve"  # inactive, in a row that can only end by somebody's doing
     LATCH = "latch"  # inactive, in a row that latches
     SUPPRESS = "suppress"
     WORSE = "worse"
@@ -76,6 +77,9 @@ TRANSITIONS: dict[tuple[State, Event], tuple[State, Reason]] = {
     (State.SUPPRESSED, Event.INACTIVE): (State.NORMAL, Reason.UNSUPPRESSED),
     (State.SUPPRESSED, Event.LATCH): (State.NORMAL, Reason.UNSUPPRESSED),
     (State.UNACKED, Event.INACTIVE): (State.CLEARED, Reason.ENDED_UNSEEN),
+    (State.UNACKED, Event.RESOLVE): (State.NORMAL, Reason.ENDED),
+    (State.ACKED, Event.RESOLVE): (State.NORMAL, Reason.ENDED),
+    (State.SUPPRESSED, Event.RESOLVE): (State.NORMAL, Reason.UNSUPPRESSED),
     (State.UNACKED, Event.LATCH): (State.LATCHED, Reason.LATCHED),
     (State.UNACKED, Event.WORSE): (State.UNACKED, Reason.WORSE),
     (State.UNACKED, Event.ACKNOWLEDGE): (State.ACKED, Reason.ACKNOWLEDGED),

@@ -149,7 +149,8 @@ class AlarmRow(StrictPart):
     """One alarm of the table.
 
     `number` is its place in the list, `faults` which sensor faults raise it, `not_in` where the firing must not stand
-    for it to be told.
+    for it to be told. `ends_seen` where it can only end by the doing of somebody, who need not say again that it was
+    seen.
     """
 
     id: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
@@ -166,6 +167,7 @@ class AlarmRow(StrictPart):
     action: Text
     act_in_s: Annotated[float, Field(gt=0)]
     not_in: tuple[Phase, ...] = ()
+    ends_seen: bool = False
     never_shelve: bool = False
     latching: bool = False
 

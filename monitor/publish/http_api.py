@@ -148,6 +148,7 @@ def build_app(service: Service, hub: Hub, *, names: frozenset[str], panel: Path 
     app.add_middleware(Guard, names=names, on_refused=service.count_refused)
     _add_state(app, service, hub)
     _add_outlook(app, service)
+    _add_alarms(app, service)
     _add_actions(app, service)
     _add_practice(app, service)
     if panel is not None:
@@ -188,14 +189,6 @@ def _add_state(app: FastAPI, service: Service, hub: Hub) -> None:
     async def entries() -> Response:
         return Response(encode(await service.entries()), media_type="application/json")
 
-    @app.get("/api/alarms/journal", summary="Every change of an alarm of the firing on show, as JSON lines")
-    async def journal() -> Response:
-        return Response(await service.journal(), media_type=JSON_LINES_TYPE)
-
-    @app.get("/api/alarms/report", summary="How much the alarms of the firing on show asked of people")
-    async def report() -> Response:
-        return Response(encode(await service.report()), media_type="application/json")
-
     @app.get("/api/firings", summary="All stored firings, oldest first")
     async def firings() -> Response:
         return Response(encode(await service.firings()), media_type="application/json")
@@ -221,21 +214,6 @@ def _add_outlook(app: FastAPI, service: Service) -> None:
 
 
 def _add_actions(app: FastAPI, service: Service) -> None:
-    @app.post("/api/alarms/{key}/seen", summary="Acknowledge one alarm: 204 once stored, 202 while it cannot be")
-    async def seen(key: str, who: Who) -> Response:
-        is_stored = await service.mark_seen(key, who.who)
-        if is_stored is None:
-            raise HTTPException(404, f"no alarm {key!r} is active or unseen")
-        return Response(status_code=204 if is_stored else 202)
-
-    @app.post("/api/alarms/{key}/shelve", summary="Put off one alarm: 204 once stored, 202 while it cannot be")
-    async def shelve(key: str, put_off: PutOff) -> Response:
-        return _answer(*await service.shelve(key, put_off.for_s, put_off.why, put_off.who))
-
-    @app.post("/api/alarms/{key}/unshelve", summary="Take back that an alarm was put off")
-    async def unshelve(key: str, who: Who) -> Response:
-        return _answer(*await service.unshelve(key, who.who))
-
     @app.post("/api/entries", summary="Tell what was done at the kiln: 201 once stored, 202 while it cannot be")
     async def enter(told: ToldEntry) -> Response:
         answer = await service.enter(told)
@@ -261,6 +239,31 @@ def _add_actions(app: FastAPI, service: Service) -> None:
         if ended is None:
             raise HTTPException(409, "no firing is open")
         return Response(encode(ended), media_type="application/json")
+
+
+def _add_alarms(app: FastAPI, service: Service) -> None:
+    @app.get("/api/alarms/journal", summary="Every change of an alarm of the firing on show, as JSON lines")
+    async def journal() -> Response:
+        return Response(await service.journal(), media_type=JSON_LINES_TYPE)
+
+    @app.get("/api/alarms/report", summary="How much the alarms of the firing on show asked of people")
+    async def report() -> Response:
+        return Response(encode(await service.report()), media_type="application/json")
+
+    @app.post("/api/alarms/{key}/seen", summary="Acknowledge one alarm: 204 once stored, 202 while it cannot be")
+    async def seen(key: str, who: Who) -> Response:
+        is_stored = await service.mark_seen(key, who.who)
+        if is_stored is None:
+            raise HTTPException(404, f"no alarm {key!r} is active or unseen")
+        return Response(status_code=204 if is_stored else 202)
+
+    @app.post("/api/alarms/{key}/shelve", summary="Put off one alarm: 204 once stored, 202 while it cannot be")
+    async def shelve(key: str, put_off: PutOff) -> Response:
+        return _answer(*await service.shelve(key, put_off.for_s, put_off.why, put_off.who))
+
+    @app.post("/api/alarms/{key}/unshelve", summary="Take back that an alarm was put off")
+    async def unshelve(key: str, who: Who) -> Response:
+        return _answer(*await service.unshelve(key, who.who))
 
 
 def _answer(word: str, is_stored: bool) -> Response:  # noqa: FBT001 - a pair that the service returns

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from monitor.contacts import Contacts, DoorOpened
+from monitor.contacts import Contacts, Opened
 from monitor.model import Reading, Scan
 from monitor.site_file import ContactPart
 
@@ -17,7 +17,7 @@ def _scan(time: float, d1: bool | None = None, d2: bool | None = None) -> Scan:
     return Scan("shed-1", time, tuple(Reading(name, contact=c) for name, c in told if c is not None))
 
 
-def _opened(scans: list[Scan], before: float = 1e9) -> list[DoorOpened]:
+def _opened(scans: list[Scan], before: float = 1e9) -> list[Opened]:
     contacts = Contacts((FRONT, SIDE))
     for scan in scans:
         contacts.hold(scan)
@@ -28,7 +28,7 @@ def test_a_door_that_opens_is_told_once_at_its_moment() -> None:
     """Shut, open for three minutes, shut, open again."""
     scans = [_scan(60.0 * t, d1) for t, d1 in enumerate([False, True, True, True, False, False, True])]
 
-    assert _opened(scans) == [DoorOpened(60.0, "front"), DoorOpened(360.0, "front")]
+    assert _opened(scans) == [Opened(60.0, "front"), Opened(360.0, "front")]
 
 
 def test_charges_less_than_75_s_apart_are_one_stoke_at_the_first() -> None:
@@ -37,7 +37,7 @@ def test_charges_less_than_75_s_apart_are_one_stoke_at_the_first() -> None:
     scans = [_scan(at + by, is_open) for at in times for by, is_open in ((-5.0, False), (0.0, True))]
     scans += [_scan(8.0, None, True), _scan(12.0, None, False)]
 
-    assert _opened(scans) == [DoorOpened(10.0, "front"), DoorOpened(12.0, "side"), DoorOpened(225.0, "front")]
+    assert _opened(scans) == [Opened(10.0, "front"), Opened(12.0, "side"), Opened(225.0, "front")]
 
 
 def test_a_door_that_stands_open_when_first_heard_tells_nothing() -> None:
@@ -47,16 +47,14 @@ def test_a_door_that_stands_open_when_first_heard_tells_nothing() -> None:
 
 def test_each_switch_says_open_in_its_own_way() -> None:
     """The side's switch is closed (true) while the port is shut."""
-    assert _opened([_scan(0.0, False, True), _scan(1.0, False, False)]) == [DoorOpened(1.0, "side")]
+    assert _opened([_scan(0.0, False, True), _scan(1.0, False, False)]) == [Opened(1.0, "side")]
 
 
 def test_what_a_scan_does_not_tell_changes_nothing() -> None:
     """A missing word is no closing; another input is no contact."""
     other = Scan("shed-1", 2.0, (Reading("shed-1/d9", contact=True), Reading("shed-1/t1", emf_volts=0.01)))
 
-    assert _opened([_scan(0.0, False), _scan(1.0, True), other, _scan(3.0), _scan(4.0, True)]) == [
-        DoorOpened(1.0, "front")
-    ]
+    assert _opened([_scan(0.0, False), _scan(1.0, True), other, _scan(3.0), _scan(4.0, True)]) == [Opened(1.0, "front")]
 
 
 def test_order_of_arrival_and_blocks_change_nothing() -> None:

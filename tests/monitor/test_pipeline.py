@@ -29,10 +29,10 @@ from monitor.model import (
 from monitor.pipeline import Accepted, LinkState, Pipeline, conversions_of
 from monitor.site_file import parse_site
 from monitor.thermocouple.convert import Conversion
-from tests.made_up import BEGIN, SITE_TEXT, alarm_table, falling_events, made_up_site, shed_1, shed_2, uneven_events
+from tests.made_up import BEGIN, SITE_TEXT, falling_events, made_up_site, shed_1, shed_2, tables, uneven_events
 
 SITE = made_up_site()
-TABLE = alarm_table()
+TABLE = tables()
 EVENTS = uneven_events()
 cuts = st.lists(st.integers(0, len(EVENTS)), max_size=12).map(sorted)
 

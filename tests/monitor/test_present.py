@@ -20,7 +20,7 @@ from monitor.model import (
 )
 from monitor.pipeline import Accepted, Outcome
 from monitor.present import RECENT_FINDINGS, Present, finding_line
-from tests.made_up import BEGIN, alarm_table, made_up_site
+from tests.made_up import BEGIN, made_up_site, tables
 
 OK, ABSENT, OPEN, COLD = Status.OK, Status.ABSENT, Status.OPEN, Status.COLD_JUNCTION
 STOKE = Finding(
@@ -37,7 +37,7 @@ def outcome(time: float, celsius: list[float], status: list[Status], *findings: 
 
 def present(*, is_test: bool = False, more: str = "") -> Present:
     """Return the present of the made-up kiln."""
-    return Present(made_up_site(more), alarm_table(), is_test=is_test)
+    return Present(made_up_site(more), tables().alarms, is_test=is_test)
 
 
 def test_before_the_first_scan_nothing_is_known() -> None:

@@ -18,13 +18,13 @@ from tests.made_up import (
     BEGIN,
     SITE_TEXT,
     SetClock,
-    alarm_table,
     at,
     at_work,
     deliver,
     falling_events,
     made_up_site,
     shed_1,
+    tables,
     until,
 )
 
@@ -55,7 +55,7 @@ async def test_a_restart_goes_on_as_if_nothing_had_been(
     """Alarms, climbs and findings are those of a service that ran through, from the state kept or from all rows."""
     monkeypatch.setattr(module, "CATCH_UP_SCANS", 100)
     events, clock = list(falling_events()), SetClock()
-    through = Pipeline(made_up_site(), alarm_table())
+    through = Pipeline(made_up_site(), tables())
     through.feed(events)
     async with at_work(tmp_path / "data", clock=clock) as (live, _):
         for i, arrival in enumerate(events):
@@ -167,7 +167,7 @@ async def test_a_store_that_opens_late_goes_on_in_its_open_firing(
     """What came while the disk was full follows upon what is stored: alarms, climbs and rows as if it never was."""
     events, clock = list(falling_events()), SetClock()
     half = len(events) // 2
-    through = Pipeline(made_up_site(), alarm_table())
+    through = Pipeline(made_up_site(), tables())
     through.feed(events)
     async with at_work(tmp_path, clock=clock) as (live, _):
         for arrival in events[:half]:

@@ -16,6 +16,7 @@ from monitor.alarms.state import State
         (State.ACKED, True, True),
         (State.CLEARED, False, False),
         (State.LATCHED, True, False),
+        (State.SHELVED, False, True),
     ],
 )
 def test_each_state_shows_as_active_and_acked(state: State, active: bool, acked: bool) -> None:
@@ -29,12 +30,14 @@ def test_alarm_carries_what_the_entry_knows() -> None:
     """Every field of the alarm is the entry's own."""
     entry = Entry(
         key="sensor:front", row="sensor-failed", subject="front", priority=1, no_data=True, since=5.0, cleared=6.0,
-        acked_at=7.0, acked_by="Ana", shelved_until=8.0, suppressed_by="node:n", sensor="front", text="open",
+        acked_at=7.0, acked_by="Ana", state=State.SHELVED, shelved_until=8.0, shelved_by="Rui", shelved_why="new wire",
+        suppressed_by="node:n", sensor="front", text="open",
     )  # fmt: skip
 
     alarm = alarm_of(entry)
     assert (alarm.key, alarm.row, alarm.priority, alarm.no_data) == ("sensor:front", "sensor-failed", 1, True)
     assert (alarm.since, alarm.cleared, alarm.acked_at, alarm.acked_by) == (5.0, 6.0, 7.0, "Ana")
+    assert (alarm.shelved_by, alarm.shelved_why) == ("Rui", "new wire")
     assert (alarm.shelved_until, alarm.suppressed_by, alarm.sensor, alarm.text) == (8.0, "node:n", "front", "open")
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from monitor.alarms.records import AlarmChange
-from monitor.alarms.silence import Silence
+from monitor.alarms.silence import BREAKS_SILENCE, Silence
 from monitor.alarms.state import Reason
 from monitor.model import Alarm
 
@@ -37,8 +37,8 @@ def test_a_second_press_begins_anew() -> None:
     assert silence.remaining_s(30.0) == 60.0
 
 
-@pytest.mark.parametrize("reason", [Reason.BEGAN, Reason.WORSE])
-def test_a_new_or_worse_alarm_sounds_again(reason: Reason) -> None:
+@pytest.mark.parametrize("reason", [Reason.BEGAN, Reason.WORSE, Reason.REMINDED, Reason.UNSHELVED])
+def test_what_begins_to_sound_breaks_the_silence(reason: Reason) -> None:
     """Silence hides only what was heard already."""
     silence = Silence(60.0)
     silence.start(0.0)
@@ -47,7 +47,7 @@ def test_a_new_or_worse_alarm_sounds_again(reason: Reason) -> None:
     assert silence.remaining_s(1.0) == 0.0
 
 
-@pytest.mark.parametrize("reason", sorted(set(Reason) - {Reason.BEGAN, Reason.WORSE}))
+@pytest.mark.parametrize("reason", sorted(set(Reason) - BREAKS_SILENCE))
 def test_other_changes_leave_the_silence(reason: Reason) -> None:
     """An end, an acknowledgement or a loss of data breaks no silence."""
     silence = Silence(60.0)

@@ -21,6 +21,14 @@ MOVES = [
     (State.NORMAL, Event.SUPPRESS, State.SUPPRESSED, Reason.SUPPRESSED),
     (State.SUPPRESSED, Event.INACTIVE, State.NORMAL, Reason.UNSUPPRESSED),
     (State.SUPPRESSED, Event.ACTIVE, State.UNACKED, Reason.BEGAN),
+    (State.UNACKED, Event.SHELVE, State.SHELVED, Reason.SHELVED),
+    (State.ACKED, Event.SHELVE, State.SHELVED, Reason.SHELVED),
+    (State.SHELVED, Event.SHELVE, State.SHELVED, Reason.SHELVED),
+    (State.SHELVED, Event.UNSHELVE, State.UNACKED, Reason.UNSHELVED),
+    (State.SHELVED, Event.UNSHELVE_OVER, State.NORMAL, Reason.ENDED),
+    (State.SHELVED, Event.WORSE, State.UNACKED, Reason.WORSE),
+    (State.ACKED, Event.REMIND, State.UNACKED, Reason.REMINDED),
+    (State.UNACKED, Event.RESOLVE, State.NORMAL, Reason.ENDED),
 ]
 STAYS = [
     (State.NORMAL, Event.INACTIVE),
@@ -32,6 +40,10 @@ STAYS = [
     (State.CLEARED, Event.SUPPRESS),
     (State.LATCHED, Event.INACTIVE),
     (State.LATCHED, Event.LATCH),
+    (State.SHELVED, Event.ACTIVE),
+    (State.SHELVED, Event.INACTIVE),
+    (State.SHELVED, Event.SUPPRESS),
+    (State.UNACKED, Event.REMIND),
 ]
 
 
@@ -49,17 +61,20 @@ def test_an_event_without_meaning_changes_nothing(state: State, event: Event) ->
 
 @pytest.mark.parametrize("state", sorted(SOUNDING))
 def test_what_sounds_falls_silent_only_by_being_seen_or_ending(state: State) -> None:
-    """From a sounding state only an acknowledgement or the end of the condition leads to a silent one."""
+    """From a sounding state only a person or the end of the condition leads to a silent one."""
     ways_out = {event for event in Event if walk(state, event)[0] not in SOUNDING}
 
-    assert ways_out <= {Event.ACKNOWLEDGE, Event.INACTIVE}
+    assert ways_out <= {Event.ACKNOWLEDGE, Event.INACTIVE, Event.RESOLVE, Event.SHELVE}
 
 
 def test_what_was_announced_leaves_the_list_only_when_seen_and_over() -> None:
-    """No single event takes an alarm off the list that is both active and unseen, and suppression takes off none."""
+    """Off the list leads only what was seen or put off and is over, or ended by somebody's doing; suppression never."""
     gone = {(state, event) for state in ANNOUNCED for event in Event if walk(state, event)[0] not in ANNOUNCED}
 
     assert gone == {
+        (State.UNACKED, Event.RESOLVE),
+        (State.ACKED, Event.RESOLVE),
+        (State.SHELVED, Event.UNSHELVE_OVER),
         (State.ACKED, Event.INACTIVE),
         (State.ACKED, Event.LATCH),
         (State.CLEARED, Event.ACKNOWLEDGE),
