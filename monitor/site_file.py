@@ -238,7 +238,6 @@ def parse_site(text: str, file: str) -> Site:
 
 _PATTERN_HELP = {
     "id": "use lower-case letters, digits and '-'; a sensor's id begins with a letter",
-    "changes": "local times such as '06:00' or '22:30'",
     "input": "write node and input as the node sends them, such as 'shed-1/t1'",
 }
 

@@ -11,6 +11,7 @@ from monitor.strict_toml import StrictPart
 
 Words = Annotated[str, Field(min_length=1, max_length=400)]
 _PHONE = re.compile(r"[0-9+*#()/. -]{2,40}")
+_TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 _MOST_MINUTES = 240.0
 
 
@@ -45,8 +46,15 @@ class AgreedPart(StrictPart):
 class CrewPart(StrictPart):
     """The watch: local times at which it changes, and whether people are to show that they are there."""
 
-    changes: tuple[Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")], ...] = ()
+    changes: tuple[str, ...] = ()
     sign_of_life: Annotated[bool, Field(strict=True)] = True
+
+    @field_validator("changes")
+    @classmethod
+    def _times_of_day(cls, changes: tuple[str, ...]) -> tuple[str, ...]:
+        if any(not _TIME.fullmatch(change) for change in changes):
+            raise ValueError("local times of day such as '06:00' or '22:30'")
+        return changes
 
     @property
     def change_hours(self) -> tuple[float, ...]:

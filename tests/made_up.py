@@ -12,7 +12,7 @@ from pathlib import Path
 from monitor.live import Live, Occasion
 from monitor.model import Arrival, InputFault, Reading, Scan, Tick
 from monitor.pipeline import Outcome, Pipeline, conversions_of
-from monitor.publish.messages import Frame, decode_to_panel
+from monitor.publish.messages import Frame, Report, decode_to_panel
 from monitor.publish.websocket import Client
 from monitor.recorder import Recorder
 from monitor.resuming import resume
@@ -200,6 +200,11 @@ def make_recorder(directory: Path, site: Site) -> Recorder:
     return Recorder(directory, kiln=site.kiln.id, site_text=SITE_TEXT, conversion=conversion_of(site))
 
 
+def listening_panel() -> Client:
+    """Return a panel with its sound on, so that somebody hears; it reads nothing of what waits for it."""
+    return Client(report=Report("running", visible=True))
+
+
 @asynccontextmanager
 async def at_work(
     directory: Path, *, site: Site | None = None, clock: SetClock | None = None, occasion: Occasion | None = None
@@ -217,6 +222,7 @@ async def at_work(
         occasion=occasion or Occasion(),
     )
     live.ways = ways
+    live.hub.clients.add(listening_panel())
     recorder.on_commit = live.committed
     try:
         resume(live, recorder)

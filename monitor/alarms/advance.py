@@ -30,12 +30,15 @@ def change_of(entry: Entry, reason: Reason, now: float, who: str | None) -> Alar
 
 
 def _reasons(entry: Entry, row: AlarmRow, scene: Scene, order: int) -> Iterator[Reason]:
-    _follow_clock(entry, scene.now)
+    if _follow_clock(entry, scene.now):
+        yield Reason.SHELVED  # until another time by the clock that was set back
     judged = judge(entry, row, scene)
     priority = priority_now(row, entry, judged, scene)
     if entry.state in _UNSEEN:
         priority = min(priority, entry.priority)
-    entry.held = judged.present or (judged.blind and entry.held)
+    held, entry.held = entry.held, judged.present or (judged.blind and entry.held)
+    if entry.state is State.SHELVED and entry.held is not held:
+        yield Reason.BACK if entry.held else Reason.OVER
     entry.state, reason = walk(entry.state, _event(entry, row, judged, scene))
     if reason is not Reason.NO_CHANGE:
         _note(entry, reason, judged, priority, now=scene.now, order=order)
@@ -46,15 +49,18 @@ def _reasons(entry: Entry, row: AlarmRow, scene: Scene, order: int) -> Iterator[
         yield from _escalate(entry, scene.settings, (scene.now - entry.unseen_since) / scene.conditions.speed)
 
 
-def _follow_clock(entry: Entry, now: float) -> None:
-    """Count anew what began in the future: the clock was set back."""
+def _follow_clock(entry: Entry, now: float) -> bool:
+    """Count anew what began in the future: the clock was set back; return whether what is put off ends earlier."""
     for cause in entry.open.values():
         cause.begun = min(cause.begun, now)
     entry.unseen_since = min(entry.unseen_since, now)
     if entry.remind_since is not None:
         entry.remind_since = min(entry.remind_since, now)
-    if entry.shelved_until is not None:
-        entry.shelved_until = min(entry.shelved_until, now + entry.shelved_for)
+    until = entry.shelved_until
+    if entry.state is not State.SHELVED or until is None or until <= now + entry.shelved_for:
+        return False
+    entry.shelved_until = now + entry.shelved_for
+    return True
 
 
 def _event(entry: Entry, row: AlarmRow, judged: Judgement, scene: Scene) -> Event:

@@ -58,6 +58,8 @@ class Reason(StrEnum):
     SILENCED = "silenced"  # all sound was switched off for a short while
     NO_DATA = "no-data"  # can no longer be judged: held
     DATA_BACK = "data-back"
+    OVER = "over"  # put off, and its condition does not hold for now
+    BACK = "back"  # put off, and its condition holds again
     RENAMED = "renamed"  # the same alarm, told in other words
     ALREADY_ACKNOWLEDGED = "already-acknowledged"
     NO_SUCH_ALARM = "no-such-alarm"

@@ -336,12 +336,12 @@ async def test_silence_is_broken_by_a_new_alarm(tmp_path: Path, monkeypatch: pyt
     seconds, clock = Seconds(monkeypatch), SetClock()
     async with at_work(tmp_path, clock=clock) as (live, _):
         panel = Panel(live)
-        left = live.silence()
+        left = live.silence("Ana")
         seconds.at += 20.0
         later = live.hub.present().silenced_s
         first = panel.frames()
         seconds.at += 100.0 + 120.0
-        live.silence()
+        live.silence("Ana")
         live.second()
         broken = live.hub.present().silenced_s
         alarms = live.pipeline.alarms()

@@ -11,13 +11,14 @@ from monitor.exits import NOT_AVAILABLE, CommandError
 from monitor.serve import Request, run, serve
 from monitor.site_file import parse_site
 from monitor.strict_toml import ProblemsError
+from tests.made_up import tables
 
 SITE = '[kiln]\nname = "Quiet Hill"\n[[sensor]]\nid = "middle"\ninput = "shed-1/t1"\ntype = "K"\nplace = "middle"\n'
 
 
 def request(tmp_path: Path, *, host: str = "127.0.0.1", port: int = 0) -> Request:
     """Return a request to serve a kiln without sources."""
-    return Request(parse_site(SITE, "kiln.toml"), SITE, tmp_path / "data", host, port)
+    return Request(parse_site(SITE, "kiln.toml"), SITE, tables(), tmp_path / "data", host, port)
 
 
 async def at_once() -> None:

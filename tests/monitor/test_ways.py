@@ -205,7 +205,8 @@ async def test_the_broker_gets_a_state_every_five_seconds_and_at_each_change(
     """Not with each scan: a kiln with twelve inputs is no flood."""
     seconds = [1000.0]
     monkeypatch.setattr(module, "host_seconds", lambda: seconds[0])
-    site, clock = made_up_site('[broker]\nhost = "127.0.0.1"\n'), SetClock()
+    alone = "[crew]\nsign_of_life = false\n"  # nobody is there in the hour between
+    site, clock = made_up_site('[broker]\nhost = "127.0.0.1"\n' + alone), SetClock()
     async with at_work(tmp_path, site=site, clock=clock) as (live, _):
         ways = ServiceWays(site, live.deliver)
         told = told_states(ways, monkeypatch)

@@ -41,6 +41,7 @@ class BookMachine(RuleBasedStateMachine):
         self.celsius = dict.fromkeys(NODE_OF, 600.0)
         self.store_error: str | None = None
         self.journal: dict[str, Alarm] = {}
+        self.put_off: dict[str, float] = {}
 
     @rule(kind=st.sampled_from([FindingKind.FALL, FindingKind.STALL]), sensor=sensors)
     def process_begins_or_ends(self, kind: FindingKind, sensor: str) -> None:
@@ -80,6 +81,10 @@ class BookMachine(RuleBasedStateMachine):
         before = {a.key: a for a in self.book.alarms()}
         changes = self.book.step(self.now, self.waiting, self._conditions())
         self.waiting = []
+        shelved = {a.key for a in self.book.alarms() if a.shelved_until is not None}
+        for key in set(self.put_off) - shelved:
+            del self.put_off[key]
+            assert any(c.key == key for c in changes), "what was put off came back without a word"
         self._write(changes)
         self._compare(before, changes)
 
@@ -93,6 +98,31 @@ class BookMachine(RuleBasedStateMachine):
         assert (answer.reason is Reason.ACKNOWLEDGED) is not alarm.acked
         assert answer.alarm is not None
         assert answer.alarm.acked_by == (alarm.acked_by if alarm.acked else who)
+        self._write([] if answer.change is None else [answer.change])
+
+    @precondition(lambda self: self.book.alarms())
+    @rule(pick=st.integers(0, 99), for_s=st.sampled_from([30.0, 900.0, 901.0, 3601.0, 28800.0, 1e6]))
+    def somebody_puts_off(self, pick: int, for_s: float) -> None:
+        """One alarm is put off, if it may be and for no longer than it may be."""
+        alarms = self.book.alarms()
+        alarm = alarms[pick % len(alarms)]
+        answer = self.book.shelve(alarm.key, "why", "Ana", self.now, for_s=for_s)
+        may = for_s <= TABLE.shelve_most_s(alarm) and (alarm.active or alarm.shelved_until is not None)
+        assert (answer.reason is Reason.SHELVED) is may
+        assert answer.alarm is not None
+        if may:
+            self.put_off[alarm.key] = for_s
+        self._write([] if answer.change is None else [answer.change])
+
+    @precondition(lambda self: self.put_off)
+    @rule(pick=st.integers(0, 99))
+    def somebody_takes_it_back(self, pick: int) -> None:
+        """It sounds at once if it still holds."""
+        key = sorted(self.put_off)[pick % len(self.put_off)]
+        held = next(a for a in self.book.alarms() if a.key == key).active
+        answer = self.book.unshelve(key, "Rui", self.now)
+        assert answer.reason is (Reason.UNSHELVED if held else Reason.ENDED)
+        del self.put_off[key]
         self._write([] if answer.change is None else [answer.change])
 
     @rule()
@@ -114,7 +144,7 @@ class BookMachine(RuleBasedStateMachine):
     @invariant()
     def journal_replayed_gives_the_list(self) -> None:
         """Every change was written, with its result."""
-        shown = [a for a in self.journal.values() if a.suppressed_by is None and (a.active or not a.acked)]
+        shown = [a for a in self.journal.values() if a.suppressed_by is None and is_listed(a)]
         assert sorted(shown, key=lambda a: a.key) == sorted(self.book.alarms(), key=lambda a: a.key)
 
     @invariant()
@@ -122,6 +152,14 @@ class BookMachine(RuleBasedStateMachine):
         """Sound is the most urgent of what is active and unseen, and nothing else."""
         unseen = [a.priority for a in self.book.alarms() if a.active and not a.acked]
         assert self.book.sounding() == min(unseen, default=None)
+
+    @invariant()
+    def what_is_put_off_always_returns(self) -> None:
+        """It stays listed, for no longer than was asked, and never but by somebody's word."""
+        shelved = {a.key: a.shelved_until for a in self.book.alarms() if a.shelved_until is not None}
+        assert set(shelved) <= set(self.put_off)
+        for key, until in shelved.items():
+            assert until - self.now <= self.put_off[key]
 
     def _tell(self, key: tuple[FindingKind, str, SensorFault | None]) -> None:
         kind, sensor, fault = key
@@ -171,6 +209,11 @@ class BookMachine(RuleBasedStateMachine):
             return False
         silent = self.silence_s[NODE_OF[alarm.sensor]] >= 15.0
         return silent or (not key.startswith(("sensor:", "sensor-uncertain:")) and alarm.sensor in self.no_data)
+
+
+def is_listed(alarm: Alarm) -> bool:
+    """Return whether people must be shown `alarm`."""
+    return alarm.active or not alarm.acked or alarm.shelved_until is not None
 
 
 BookMachine.TestCase.settings = settings(max_examples=100, stateful_step_count=40, deadline=None)

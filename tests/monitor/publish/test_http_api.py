@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 from monitor.model import Outlook
 from monitor.publish.http_api import ToldEntry, build_app
-from monitor.publish.messages import EntryLine, FindingLine, Firing, Kiln, Links, Snapshot
+from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, Kiln, Links, LoadLine, Snapshot
 from monitor.publish.websocket import Hub
 from monitor.wire.practice import Answer, Order, Practice
 
@@ -77,6 +77,26 @@ class Scripted:
         """Know two alarms, and store what is said of one."""
         self.asked.append(("seen", key, who))
         return {"sensor:firebox": True, "stall": False}.get(key)
+
+    async def shelve(self, key: str, for_s: float, why: str, who: str | None) -> tuple[str, bool]:
+        """Answer with the key, which is the word here."""
+        self.asked.append(("shelve", key, for_s, why, who))
+        return key, self.well
+
+    async def unshelve(self, key: str, who: str | None) -> tuple[str, bool]:
+        """Answer with the key, which is the word here."""
+        self.asked.append(("unshelve", key, who))
+        return key, self.well
+
+    async def journal(self) -> bytes:
+        """Return two lines."""
+        return b'{"key":"fall"}\n{"key":"stall"}\n'
+
+    async def report(self) -> AlarmReport:
+        """Return the report of a quiet hour."""
+        return AlarmReport(
+            1.0, 1, 1, 1, {"1": 0, "2": 1, "3": 0}, [("stall", "Stall", 1)], [LoadLine(0, 3600, 1, 1, 1)]
+        )
 
     async def silence(self, who: str | None) -> float:
         """Silence for a minute."""
@@ -195,6 +215,45 @@ def test_unknown_words_in_a_body_are_refused(client: TestClient) -> None:
     assert client.post("/api/silence", json={"whom": "Ada"}).status_code == 422
 
 
+PUT_OFF = {"for_s": 600.0, "why": "new wire", "who": "Ada"}
+
+
+@pytest.mark.parametrize(
+    ("word", "code"), [("shelved", 204), ("no-such-alarm", 404), ("never-shelved", 409), ("too-long", 409)]
+)
+def test_an_alarm_is_put_off_or_the_reason_is_told(client: TestClient, service: Scripted, word: str, code: int) -> None:
+    """204 once stored; what may not be says why."""
+    reply = client.post(f"/api/alarms/{word}/shelve", json=PUT_OFF)
+
+    assert reply.status_code == code
+    assert service.asked == [("shelve", word, 600.0, "new wire", "Ada")]
+    assert code == 204 or reply.json()["detail"]
+
+
+@pytest.mark.parametrize("broken", [{"for_s": 0.0}, {"for_s": -5.0}, {"why": ""}, {"why": "x" * 121}, {"x": 1}])
+def test_putting_off_needs_a_time_and_a_reason(client: TestClient, service: Scripted, broken: dict[str, Any]) -> None:
+    """Nothing is asked of the service that says neither for how long nor why."""
+    assert client.post("/api/alarms/stall/shelve", json=PUT_OFF | broken).status_code == 422
+    assert service.asked == []
+
+
+def test_what_was_put_off_is_taken_back(client: TestClient, service: Scripted) -> None:
+    """202 while nothing can be stored."""
+    service.well = False
+
+    assert client.post("/api/alarms/unshelved/unshelve", json={"who": "Ada"}).status_code == 202
+    assert service.asked == [("unshelve", "unshelved", "Ada")]
+
+
+def test_journal_and_report_are_read(client: TestClient) -> None:
+    """The journal as JSON lines, the report as one object."""
+    journal, report = client.get("/api/alarms/journal"), client.get("/api/alarms/report").json()
+
+    assert journal.headers["content-type"] == "application/jsonl"
+    assert [json.loads(line)["key"] for line in journal.text.splitlines()] == ["fall", "stall"]
+    assert (report["share"], report["most_frequent"]) == ({"1": 0, "2": 1, "3": 0}, [["stall", "Stall", 1]])
+
+
 def test_an_entry_is_told_and_read_back(client: TestClient, service: Scripted) -> None:
     """201 once stored, 202 while it cannot be, 409 where no firing is open."""
     told = {"id": "a1b2", "what": "stoked", "door": "side", "ago_s": 4.5, "who": "Ada"}
@@ -205,7 +264,7 @@ def test_an_entry_is_told_and_read_back(client: TestClient, service: Scripted) -
     refused = client.post("/api/entries", json=told)
 
     assert [reply.status_code for reply in (kept, waiting, refused)] == [201, 202, 409]
-    assert kept.json() == {"id": "a1b2", "time": 5.0, "what": "stoked", "door": "side", "who": "Ada"}
+    assert kept.json() == {"id": "a1b2", "time": 5.0, "what": "stoked", "door": "side", "who": "Ada", "note": None}
     assert "no firing is open" in refused.json()["detail"]
     assert client.get("/api/entries").json() == [kept.json()]
     assert service.asked[:2] == [
@@ -297,6 +356,10 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
         "/healthz",
         "/metrics",
         "/api/snapshot",
+        "/api/alarms/{key}/shelve",
+        "/api/alarms/{key}/unshelve",
+        "/api/alarms/journal",
+        "/api/alarms/report",
         "/api/history",
         "/api/findings",
         "/api/outlook",

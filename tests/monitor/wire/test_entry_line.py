@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.model import Entry, EntryKind
-from monitor.wire.entry_line import checked_entry, read_entry, write_entry
+from monitor.wire.entry_line import NOTE_PATTERN, NOTED, checked_entry, read_entry, write_entry
 from monitor.wire.fields import PackError
 from monitor.wire.pack import parse_line, parse_pack
 
@@ -16,14 +16,21 @@ STOKED = Entry("3f09a1c2", CLOCK + 12.25, CLOCK + 2.5, EntryKind.STOKED, "side",
 
 times = st.floats(CLOCK, CLOCK + 4e5)
 entries = st.builds(
-    lambda name, both, what, door, who: Entry(
-        name, max(both), min(both), what, door if what is EntryKind.STOKED else None, who
+    lambda name, both, what, door, who, note: Entry(
+        name,
+        max(both),
+        min(both),
+        what,
+        door if what is EntryKind.STOKED else None,
+        who,
+        note if what in NOTED else None,
     ),
     st.from_regex(r"[A-Za-z0-9\-]{1,40}", fullmatch=True),
     st.tuples(times, times),
     st.sampled_from(EntryKind),
     st.sampled_from(["front", "side"]),
     st.none() | st.text(max_size=80),
+    st.from_regex(NOTE_PATTERN, fullmatch=True),
 )
 
 
