@@ -22,6 +22,8 @@ from monitor.site_file import CHAMBER_PLACES, Site
 FRONT = "front"
 SEEN = "seen"
 BUTTON = "the button"
+AHEAD_S = 60.0
+"""People are heard at once, slots some seconds later; what lies further ahead came before the clock was set back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,7 @@ class Watch:
         memory = self._memory
         for name in ("last_stoke", "last_sign"):
             at = getattr(memory, name)
-            if at is not None and at > now:  # the clock was set back
+            if at is not None and at > now + AHEAD_S:  # the clock was set back
                 setattr(memory, name, now)
         conditions = self._conditions(now, links)
         self._prompts.step(self._book.sight(now, conditions))
@@ -124,6 +126,7 @@ class Watch:
         lit = None if plan is None else memory.first if plan.lit is None else plan.lit
         celsius = seen.celsius.get(seen.guide or "")
         due = self._prompts.handover_due_since()
+        changed = last_change(now, crew.change_hours, zone)
         return Conditions(
             guide=seen.guide,
             celsius=seen.celsius,
@@ -141,7 +144,7 @@ class Watch:
             last_sign=memory.last_sign,
             local_hour=local_hour(now, zone),
             handover_due_s=None if due is None else (now - due) / links.speed,
-            watch_changed=last_change(now, crew.change_hours, zone),
+            watch_changed=None if changed is None or changed < (memory.first or now) else changed,
             reduces=memory.reduces,
             plan_top_c=None if plan is None else plan.points[-1][1],
             host=links.host,
