@@ -118,8 +118,8 @@ export function liveAddress(page: Location): string {
 }
 
 /** Tell the service something; false when it did not answer that it has stored it. */
-export async function post(path: string): Promise<boolean> {
-  const answer = await ask(path, { who: null });
+export async function post(path: string, body: object): Promise<boolean> {
+  const answer = await ask(path, body);
   return answer?.ok ?? false;
 }
 

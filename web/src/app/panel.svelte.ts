@@ -1,10 +1,10 @@
 /** The running panel: messages in, a face to draw and sounds out, choices kept. Wires the parts, decides little. */
-import { clockOf } from "../model/ages.js";
-import { calling, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
+import { clockOf, promptAge } from "../model/ages.js";
+import { calling, chiming, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
 import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
 import { type Deed, idOf, toldEntry, type Waiting, withTap } from "../model/log.js";
-import type { Hello, Report, ToPanel } from "../model/messages.js";
+import { HELP_KEY, type Hello, type Help, type Report, readHelp, type ToPanel } from "../model/messages.js";
 import { wantedC } from "../model/outlook.js";
 import { type Order, whyWords } from "../model/practice.js";
 import { helloFor, takeMessage } from "../model/state.js";
@@ -101,7 +101,17 @@ export class Panel implements Acts {
     this.#sound(nowMs);
   }
 
-  tell(deed: Deed): void {
+  putOff(key: string, for_s: number, why: string): void {
+    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/shelve`, { for_s, why });
+  }
+
+  takeBack(key: string): void {
+    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/unshelve`);
+  }
+
+  tell(told: Deed): void {
+    const { who } = this.face.choices;
+    const deed: Deed = who === "" ? told : { ...told, who };
     const tappedMs = performance.now();
     const id = idOf(crypto.getRandomValues(new Uint8Array(8))); // plain http has no randomUUID
     const tap: Waiting = { id, deed, tappedMs };
@@ -182,7 +192,10 @@ export class Panel implements Acts {
     }
     this.#show(nowMs, change);
     if (change.silencedUntilMs !== undefined) this.#calledAtSilence = this.#calls(nowMs);
-    if (message.kind === "snapshot") this.#historyMs = Number.NEGATIVE_INFINITY;
+    if (message.kind === "snapshot") {
+      this.#historyMs = Number.NEGATIVE_INFINITY;
+      keepHelp(message.help);
+    }
     this.tick();
     return true;
   }
@@ -197,7 +210,11 @@ export class Panel implements Acts {
   #calls(nowMs: number): Map<string, number> {
     const silentS = (nowMs - this.#link.heardMs) / 1000;
     const own = linkAlarm(silentS, this.face.linkSeen);
-    return calling([...(this.face.held?.alarms ?? []), ...(own === null ? [] : [own])], silentS);
+    const { held } = this.face;
+    const calls = calling([...(held?.alarms ?? []), ...(own === null ? [] : [own])], silentS);
+    if (held === null) return calls;
+    const chimes = chiming(held.prompts, (prompt) => promptAge(prompt, held, nowMs));
+    return new Map([...chimes, ...calls]);
   }
 
   #sound(nowMs: number): void {
@@ -205,7 +222,8 @@ export class Panel implements Acts {
     const silentMs = this.face.silencedUntilMs - nowMs;
     if (silentMs <= 0) this.#calledAtSilence = null;
     const breaksSilence = this.#calledAtSilence !== null && isNewOrWorse(calls, this.#calledAtSilence);
-    this.#sounder.play(voiceFor(calls), breaksSilence ? 0 : Math.max(0, silentMs / 1000));
+    const isLouder = (this.face.held?.alarms ?? []).some(({ escalation }) => escalation > 0);
+    this.#sounder.play(voiceFor(calls), breaksSilence ? 0 : Math.max(0, silentMs / 1000), isLouder);
   }
 
   #report(always: boolean): void {
@@ -267,11 +285,28 @@ export class Panel implements Acts {
     this.#show(performance.now(), { outlook, outlookTrouble: found === null });
   }
 
-  async #tell(path: string): Promise<void> {
-    if (await post(path)) return;
+  async #tell(path: string, body: object = {}): Promise<void> {
+    if (await post(path, { who: this.face.choices.who || null, ...body })) return;
     const nowMs = performance.now();
     this.#troubleMs = nowMs;
     this.#show(nowMs, { trouble: strings.keyTrouble });
+  }
+}
+
+function storedHelp(): Help | null {
+  try {
+    return readHelp(localStorage.getItem(HELP_KEY));
+  } catch {
+    return null;
+  }
+}
+
+/** So that a page that is loaded without its service still says whom to call. */
+function keepHelp(help: Help | null): void {
+  try {
+    localStorage.setItem(HELP_KEY, JSON.stringify(help));
+  } catch {
+    // A browser that keeps nothing still shows what it hears.
   }
 }
 
@@ -297,6 +332,7 @@ function firstFace(): Face {
     waiting: [],
     logTrouble: null,
     choices: storedChoices(),
+    help: storedHelp(),
     curve: emptyCurve(),
     curveRound: 0,
     curveTrouble: false,

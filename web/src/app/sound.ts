@@ -8,6 +8,8 @@ import { AHEAD_S, type Tone, tonesBetween } from "../model/patterns.js";
 /** How much time must pass between two looks at the audio clock. */
 const LOOK_MS = 400;
 const FADE_S = 0.02;
+/** Half as loud (-6 dB): what is carried on because nobody has seen it must be louder than what has just begun. */
+const USUAL_GAIN = 0.5;
 
 interface Playing {
   voice: Voice;
@@ -43,7 +45,7 @@ export class Sounder {
   }
 
   /** Let this voice sound from `delay_s` on and keep it on the clock 90 s ahead; a context that sleeps gets nothing. */
-  play(voice: Voice, delay_s: number): void {
+  play(voice: Voice, delay_s: number, isLouder: boolean): void {
     const context = this.#context;
     if (context?.state !== "running") {
       this.#stop();
@@ -54,6 +56,7 @@ export class Sounder {
     if (this.#playing !== null && !continues(this.#playing, voice, begun_s, now_s)) this.#stop();
     if (voice === "none") return;
     this.#playing ??= { voice, bus: makeBus(context), begun_s, written_s: 0 };
+    this.#playing.bus.gain.value = isLouder ? 1 : USUAL_GAIN;
     this.#write(context, this.#playing, now_s);
   }
 

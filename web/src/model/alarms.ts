@@ -1,6 +1,6 @@
 /** Which alarm comes first, and what should be heard now. */
 import { DEAD_S, DEAD_SOUND_S, DEAD_URGENT_S } from "./ages.js";
-import type { AlarmLine } from "./messages.js";
+import type { AlarmLine, PromptLine } from "./messages.js";
 import { strings } from "./strings.en.js";
 
 /** The key of the alarm that this page raises by itself when it hears nothing. */
@@ -11,10 +11,11 @@ export const SILENCE_S = 60;
 
 export type Voice = "first" | "second" | "third" | "prompt" | "none";
 
-/** What stands first: unseen before seen, then the lower priority number, then what still lasts, then the older. */
+/** What stands first: what is not put off, unseen before seen, the lower number, what still lasts, then the older. */
 export function inOrder(alarms: readonly AlarmLine[]): AlarmLine[] {
   return [...alarms].sort(
     (a, b) =>
+      Number(a.shelved_s !== null) - Number(b.shelved_s !== null) ||
       Number(a.acked) - Number(b.acked) ||
       a.priority - b.priority ||
       Number(b.active) - Number(a.active) ||
@@ -43,6 +44,12 @@ export function linkAlarm(silentS: number, seen: boolean): AlarmLine | null {
     consequence: words.consequence,
     action: words.action,
     act_in_s: 300,
+    shelved_s: null,
+    shelved_by: null,
+    shelved_why: null,
+    shelve_most_s: 0,
+    first: false,
+    escalation: 0,
   };
 }
 
@@ -54,6 +61,26 @@ export function calling(alarms: readonly AlarmLine[], linkSilentS: number): Map<
     if (alarm.active && !alarm.acked && !early) voices.set(alarm.key, alarm.priority);
   }
   return voices;
+}
+
+/** For how long after it came a prompt may call: it is expected, and no alarm. */
+export const CHIME_FOR_S = 300;
+/** Below every alarm. */
+const PROMPT_PRIORITY = 4;
+
+/** Each prompt that is announced by a sound now, as key and priority. */
+export function chiming(
+  prompts: readonly PromptLine[],
+  age_s: (prompt: PromptLine) => number,
+): Map<string, number> {
+  const due = prompts.filter((one) => one.chime && age_s(one) < CHIME_FOR_S);
+  return new Map(due.map(({ key }) => [`prompt:${key}`, PROMPT_PRIORITY]));
+}
+
+/** For how long an alarm may be put off, in seconds: the usual lengths that its own longest allows. */
+export function putOffChoices(alarm: AlarmLine): number[] {
+  const usual = [300, 900, 3600, 14_400].filter((length) => length < alarm.shelve_most_s);
+  return alarm.shelve_most_s > 0 ? [...usual, alarm.shelve_most_s] : [];
 }
 
 /** Whether something calls that did not call, or called less urgently, when silence was asked for. */

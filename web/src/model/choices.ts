@@ -16,7 +16,12 @@ export interface Choices {
   wantedC: number | null;
   /** The cone that it is asked for. */
   cone: string;
+  /** Who is at this screen, as they call themselves; empty while nobody said. */
+  who: string;
 }
+
+/** The longest name that the service keeps. */
+export const MOST_WHO_CHARS = 80;
 
 /** The key in the browser's local storage; the page's first script reads the look from it before anything is drawn. */
 export const CHOICES_KEY = "nightstoke.choices";
@@ -29,6 +34,7 @@ export const usualChoices: Choices = {
   chosen: null,
   wantedC: null,
   cone: "10",
+  who: "",
 };
 
 const allowed = {
@@ -60,6 +66,7 @@ export function readChoices(stored: string | null): Choices {
     wantedC:
       typeof found.wantedC === "number" && found.wantedC >= 0 && found.wantedC <= 2000 ? found.wantedC : null,
     cone: typeof found.cone === "string" && /^0?\d\d?$/.test(found.cone) ? found.cone : usualChoices.cone,
+    who: typeof found.who === "string" ? found.who.slice(0, MOST_WHO_CHARS) : "",
   };
 }
 

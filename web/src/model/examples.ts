@@ -1,5 +1,5 @@
 /** Small made-up messages for the tests of this folder. */
-import type { AlarmLine, Frame, Practice, Snapshot, Value } from "./messages.js";
+import type { AlarmLine, Frame, Practice, PromptLine, Snapshot, Value } from "./messages.js";
 
 export function value(sensor: string, celsius: number | null, other: Partial<Value> = {}): Value {
   return {
@@ -32,6 +32,26 @@ export function alarm(key: string, other: Partial<AlarmLine> = {}): AlarmLine {
     consequence: "",
     action: "",
     act_in_s: 300,
+    shelved_s: null,
+    shelved_by: null,
+    shelved_why: null,
+    shelve_most_s: 900,
+    first: false,
+    escalation: 0,
+    ...other,
+  };
+}
+
+export function prompt(key: string, other: Partial<PromptLine> = {}): PromptLine {
+  return {
+    key,
+    title: key,
+    text: "",
+    since: 0,
+    since_s: 10,
+    chime: false,
+    points: [],
+    answers: [],
     ...other,
   };
 }
@@ -60,6 +80,8 @@ export function snapshot(other: Partial<Snapshot> = {}): Snapshot {
     links: { node_age_s: {}, counters: {}, store_error: null, source_error: {}, panels_with_sound: 1 },
     entries: [],
     closed_up: false,
+    prompts: [],
+    help: null,
     practice: null,
     ...other,
   };
@@ -81,6 +103,7 @@ export function frame(seq: number, other: Partial<Frame> = {}): Frame {
     firing: null,
     entries: [],
     closed_up: null,
+    prompts: null,
     practice: null,
     ...other,
   };

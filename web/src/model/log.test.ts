@@ -19,6 +19,7 @@ const entry = (what: string, time: number): EntryLine => ({
   what,
   door: null,
   who: null,
+  note: null,
 });
 
 describe("log", () => {
@@ -34,7 +35,14 @@ describe("log", () => {
   });
 
   it("tells how long ago the tap was, however long the link was cut", () => {
-    expect(toldEntry(front, 61_500)).toEqual({ id: "a", what: "stoked", door: "front", ago_s: 60.5 });
+    expect(toldEntry(front, 61_500)).toEqual({
+      id: "a",
+      what: "stoked",
+      door: "front",
+      ago_s: 60.5,
+      note: null,
+      who: null,
+    });
     expect(toldEntry(front, 900).ago_s).toBe(0);
   });
 

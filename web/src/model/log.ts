@@ -5,7 +5,13 @@ import { strings } from "./strings.en.js";
 export type Door = "front" | "side";
 
 /** What can be told with one tap. */
-export type Deed = { what: "stoked"; door: Door } | { what: "closed-up" | "fired-on"; door: null };
+export type Deed = (
+  | { what: "stoked"; door: Door }
+  | { what: "closed-up" | "fired-on" | "ticked" | "answered" | "present" | "heard"; door: null }
+) & { note?: string; who?: string };
+
+/** Entries that are no deeds at the kiln: they stand with what was asked, not in the log. */
+const ANSWERS: readonly string[] = ["ticked", "answered", "present", "heard"];
 
 /** A tap that the service has not confirmed yet; `tappedMs` is the page's monotonic clock. */
 export interface Waiting {
@@ -20,6 +26,8 @@ export interface ToldEntry {
   what: Deed["what"];
   door: Door | null;
   ago_s: number;
+  note: string | null;
+  who: string | null;
 }
 
 /** A second tap so soon is the same one: a glove bounces. */
@@ -35,6 +43,7 @@ export function withTap(
     last !== null &&
     last.deed.what === tap.deed.what &&
     last.deed.door === tap.deed.door &&
+    last.deed.note === tap.deed.note &&
     tap.tappedMs - last.tappedMs < BOUNCE_MS;
   return isBounce ? null : [...waiting, tap];
 }
@@ -45,6 +54,8 @@ export function toldEntry(one: Waiting, nowMs: number): ToldEntry {
     what: one.deed.what,
     door: one.deed.door,
     ago_s: Math.max(0, (nowMs - one.tappedMs) / 1000),
+    note: one.deed.note ?? null,
+    who: one.deed.who ?? null,
   };
 }
 
@@ -100,7 +111,8 @@ export function logRows(
   nameOfSensor: (id: string) => string,
   most: number,
 ): Row[] {
-  const told = entries.map((entry) => ({
+  const deeds = entries.filter(({ what }) => !ANSWERS.includes(what));
+  const told = deeds.map((entry) => ({
     key: entry.id,
     time: entry.time,
     begin: null,

@@ -73,6 +73,8 @@ export interface EntryLine {
   what: string;
   door: string | null;
   who: string | null;
+  /** Which point, answer or voice. */
+  note: string | null;
 }
 
 export interface AlarmLine {
@@ -92,6 +94,48 @@ export interface AlarmLine {
   consequence: string;
   action: string;
   act_in_s: number;
+  /** For how long it stays put off, null where it is not; by whom and why. */
+  shelved_s: number | null;
+  shelved_by: string | null;
+  shelved_why: string | null;
+  /** The longest that it may be put off, 0 for never. */
+  shelve_most_s: number;
+  /** Whether it came first of several that are active. */
+  first: boolean;
+  /** How far an unseen alarm of priority 1 has been carried: 1 louder and to the house, 2 to the next person. */
+  escalation: number;
+}
+
+export interface PromptPoint {
+  id: string;
+  text: string;
+  ticked_by: string | null;
+  ticked_s: number | null;
+}
+
+export interface PromptAnswer {
+  id: string;
+  text: string;
+}
+
+/** Something expected of people now: points to tick by name, or a question. */
+export interface PromptLine {
+  key: string;
+  title: string;
+  text: string;
+  since: number;
+  since_s: number;
+  chime: boolean;
+  points: PromptPoint[];
+  answers: PromptAnswer[];
+}
+
+/** What whoever calls for help must know; `people` are name and phone. */
+export interface Help {
+  number: string;
+  address: string;
+  directions: string;
+  people: [string, string][];
 }
 
 export interface Links {
@@ -194,6 +238,8 @@ export interface Snapshot {
   links: Links;
   entries: EntryLine[];
   closed_up: boolean;
+  prompts: PromptLine[];
+  help: Help | null;
   practice: Practice | null;
 }
 
@@ -212,6 +258,7 @@ export interface Frame {
   firing: Firing | null;
   entries: EntryLine[];
   closed_up: boolean | null;
+  prompts: PromptLine[] | null;
   practice: Practice | null;
 }
 
@@ -272,6 +319,7 @@ const entryLine = record<EntryLine>({
   what: text,
   door: orNull(text),
   who: orNull(text),
+  note: orElse(orNull(text), null),
 });
 const alarmLine = record<AlarmLine>({
   key: text,
@@ -290,6 +338,38 @@ const alarmLine = record<AlarmLine>({
   consequence: text,
   action: text,
   act_in_s: number,
+  shelved_s: orElse(orNull(number), null),
+  shelved_by: orElse(orNull(text), null),
+  shelved_why: orElse(orNull(text), null),
+  shelve_most_s: orElse(number, 0),
+  first: orElse(truth, false),
+  escalation: orElse(number, 0),
+});
+const promptLine = record<PromptLine>({
+  key: text,
+  title: text,
+  text,
+  since: number,
+  since_s: number,
+  chime: truth,
+  points: orElse(
+    listOf(
+      record<PromptPoint>({
+        id: text,
+        text,
+        ticked_by: orElse(orNull(text), null),
+        ticked_s: orElse(orNull(number), null),
+      }),
+    ),
+    [],
+  ),
+  answers: orElse(listOf(record<PromptAnswer>({ id: text, text })), []),
+});
+const help = record<Help>({
+  number: text,
+  address: text,
+  directions: text,
+  people: listOf(pair(text, text)),
 });
 const links = record<Links>({
   node_age_s: mapOf(number),
@@ -366,6 +446,8 @@ const snapshot = record<Snapshot>({
   links,
   entries: listOf(entryLine),
   closed_up: truth,
+  prompts: orElse(listOf(promptLine), []),
+  help: orElse(orNull(help), null),
   practice: orNull(practice),
 });
 
@@ -384,6 +466,7 @@ const frame = record<Frame>({
   firing: orElse(orNull(firing), null),
   entries: orElse(listOf(entryLine), []),
   closed_up: orElse(orNull(truth), null),
+  prompts: orElse(orNull(listOf(promptLine)), null),
   practice: orElse(orNull(practice), null),
 });
 
@@ -404,6 +487,18 @@ export function readMessage(json: string): ToPanel {
   const check = typeof kind === "string" ? byKind[kind] : undefined;
   if (check === undefined) throw new BadMessage(`kind: ${JSON.stringify(kind)} is unknown`);
   return check(found, String(kind));
+}
+
+/** The key in the browser's local storage under which the emergency card is kept. */
+export const HELP_KEY = "nightstoke.help";
+
+/** Read a kept emergency card; null where there is none or it is broken. */
+export function readHelp(stored: string | null): Help | null {
+  try {
+    return orNull(help)(JSON.parse(stored ?? "null"), "help");
+  } catch {
+    return null;
+  }
 }
 
 export function writeMessage(message: FromPanel): string {

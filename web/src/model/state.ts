@@ -11,6 +11,7 @@ import type {
   Heartbeat,
   Hello,
   Practice,
+  PromptLine,
   Snapshot,
   ToPanel,
   Value,
@@ -30,6 +31,9 @@ export interface Held {
   /** What people told, oldest first. */
   entries: readonly EntryLine[];
   closedUp: boolean;
+  /** What is expected of people now, the most pressing first. */
+  prompts: readonly PromptLine[];
+  promptsReceivedMs: number;
   firing: Firing | null;
   guide: string | null;
   lastStoke: number | null;
@@ -77,6 +81,8 @@ function fromSnapshot(snapshot: Snapshot, nowMs: number): Held {
     findings: snapshot.findings.slice(-FINDINGS_KEPT),
     entries: snapshot.entries,
     closedUp: snapshot.closed_up,
+    prompts: snapshot.prompts,
+    promptsReceivedMs: nowMs,
     firing: snapshot.firing,
     guide: snapshot.guide,
     lastStoke: snapshot.last_stoke,
@@ -98,6 +104,8 @@ function withFrame(held: Held, frame: Frame, nowMs: number): Held {
     findings: [...held.findings, ...frame.findings].slice(-FINDINGS_KEPT),
     entries: withEntries(held, frame),
     closedUp: frame.closed_up ?? held.closedUp,
+    prompts: frame.prompts ?? held.prompts,
+    promptsReceivedMs: frame.prompts === null ? held.promptsReceivedMs : nowMs,
     firing: frame.firing ?? held.firing,
     guide: frame.guide ?? held.guide,
     lastStoke: frame.last_stoke ?? held.lastStoke,

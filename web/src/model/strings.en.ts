@@ -47,10 +47,39 @@ export const strings = {
     more: (count: number) => plural(count, "more alarm", "more alarms"),
     silenced: (time: string) => `Silent for ${time}`,
     listTitle: "All alarms",
+    first: "came first",
+    carried: (level: number) =>
+      level > 1 ? "not seen for 3 min: call the next person" : "not seen for a minute: louder",
     none: "No alarms.",
     cause: "Likely cause",
     consequence: "If nothing is done",
     action: "What to do",
+  },
+  putOff: {
+    key: "Put off …",
+    ask: "Why may it be put off?",
+    askTime: "For how long? Then it sounds again if it still holds.",
+    reasons: ["It is being worked on", "It is wanted so", "Known, and harmless now"],
+    not: "Do not put off",
+    never: "This one is never put off.",
+    until: (time: string, who: string, why: string) => `put off for ${time} by ${who}: ${why}`,
+    takeBack: "Sound again",
+    listed: (count: number) => plural(count, "alarm is put off", "alarms are put off"),
+  },
+  prompts: {
+    title: "Asked of you now",
+    asked: (title: string) => `Asked of you: ${title}`,
+    who: "Your name, for what you tick:",
+    tickedBy: (who: string) => (who === "" ? "· ticked" : `· ${who}`),
+    waiting: "· not yet stored",
+  },
+  help: {
+    title: "Emergency",
+    unsaid: "No emergency number is set for this kiln. Call your local one.",
+    unsaidRemedy:
+      "Before lighting, write number, address and directions under [emergency] in kiln.toml, then start the service anew.",
+    rules:
+      "People before pots. Go two together, open the shed from outside, do not stay inside longer than one breath. The emergency services decide.",
   },
   linkAlarm: {
     title: "Picture stands still",

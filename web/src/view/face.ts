@@ -3,6 +3,7 @@ import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
 import type { Outlook } from "../model/outlook.js";
 import type { Deed, Waiting } from "../model/log.js";
+import type { Help } from "../model/messages.js";
 import type { Order } from "../model/practice.js";
 import type { Held } from "../model/state.js";
 
@@ -25,6 +26,8 @@ export interface Face {
   /** Words on a tap in the log that the service did not keep, or null. */
   logTrouble: string | null;
   choices: Choices;
+  /** What whoever calls for help must know, as this browser last heard it. */
+  help: Help | null;
   curve: Curve;
   /** Grows with every change of the curve, which is not watched itself. */
   curveRound: number;
@@ -36,6 +39,9 @@ export interface Face {
 
 export interface Acts {
   seen(key: string): void;
+  /** Put an alarm off for so many seconds, for a reason; take that back. */
+  putOff(key: string, for_s: number, why: string): void;
+  takeBack(key: string): void;
   silence(): void;
   wakeSound(): void;
   choose(change: Partial<Choices>): void;
