@@ -1,6 +1,15 @@
 import { describe, expect, it } from "vitest";
-import { calling, inOrder, isNewOrWorse, LINK_KEY, linkAlarm, voiceFor } from "./alarms.js";
-import { alarm } from "./examples.js";
+import {
+  calling,
+  chiming,
+  inOrder,
+  isNewOrWorse,
+  LINK_KEY,
+  linkAlarm,
+  putOffChoices,
+  voiceFor,
+} from "./alarms.js";
+import { alarm, prompt } from "./examples.js";
 
 describe("alarms", () => {
   it("puts what nobody has seen first, then the more urgent, then what still lasts, then the older", () => {
@@ -56,5 +65,30 @@ describe("alarms", () => {
     [[4], "prompt"],
   ] as const)("plays for priorities %s the voice %s", (priorities, voice) => {
     expect(voiceFor(new Map(priorities.map((priority, index) => [String(index), priority])))).toBe(voice);
+  });
+
+  it("puts what is put off last, and gives it no sound", () => {
+    const off = alarm("off", { priority: 1, acked: true, shelved_s: 60 });
+
+    expect(inOrder([off, alarm("third", { priority: 3, acked: true })]).map(({ key }) => key)).toEqual([
+      "third",
+      "off",
+    ]);
+    expect(calling([off], 0).size).toBe(0);
+  });
+
+  it("offers no longer putting off than may be", () => {
+    expect(putOffChoices(alarm("a", { shelve_most_s: 0 }))).toEqual([]);
+    expect(putOffChoices(alarm("a", { shelve_most_s: 900 }))).toEqual([300, 900]);
+    expect(putOffChoices(alarm("a", { shelve_most_s: 28_800 }))).toEqual([300, 900, 3600, 14_400, 28_800]);
+  });
+
+  it("announces a prompt below every alarm, and not for long", () => {
+    const prompts = [prompt("a", { chime: true }), prompt("b"), prompt("c", { chime: true, since_s: 301 })];
+    const calls = chiming(prompts, ({ since_s }) => since_s);
+
+    expect([...calls.keys()]).toEqual(["prompt:a"]);
+    expect(voiceFor(calls)).toBe("prompt");
+    expect(voiceFor(new Map([...calls, ["x", 3]]))).toBe("third");
   });
 });

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { BadMessage } from "./check.js";
-import { readMessage, writeMessage } from "./messages.js";
+import { readHelp, readMessage, writeMessage } from "./messages.js";
 
 const golden: Record<string, string> = import.meta.glob("../../../tests/golden/messages/*.json", {
   query: "?raw",
@@ -32,6 +32,7 @@ describe("messages", () => {
       firing: null,
       entries: [],
       closed_up: null,
+      prompts: null,
       practice: null,
     });
   });
@@ -81,5 +82,14 @@ describe("messages", () => {
     for (const [change, reason] of broken) {
       expect(() => readMessage(JSON.stringify({ ...base, ...change }))).toThrow(reason);
     }
+  });
+
+  it("keeps whom to call through a reload, and survives a broken store", () => {
+    const help = { number: "112", address: "Old Mill Lane 3", directions: "", people: [["Ana", "555"]] };
+
+    expect(readHelp(JSON.stringify(help))).toEqual(help);
+    expect(readHelp(null)).toBeNull();
+    expect(readHelp("{")).toBeNull();
+    expect(readHelp('{"number": 112}')).toBeNull();
   });
 });

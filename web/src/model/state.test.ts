@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { alarm, frame, practice, snapshot, value } from "./examples.js";
+import { promptAge } from "./ages.js";
+import { alarm, frame, practice, prompt, snapshot, value } from "./examples.js";
 import type { FindingLine } from "./messages.js";
 import { FINDINGS_KEPT, type Held, helloFor, takeMessage } from "./state.js";
 
@@ -118,8 +119,8 @@ describe("state", () => {
   });
 
   it("adds entries, and begins anew with a new firing", () => {
-    const stoked = { id: "a", time: 990, what: "stoked", door: "front", who: null };
-    const closed = { id: "b", time: 1000, what: "closed-up", door: null, who: null };
+    const stoked = { id: "a", time: 990, what: "stoked", door: "front", who: null, note: null };
+    const closed = { id: "b", time: 1000, what: "closed-up", door: null, who: null, note: null };
     const begun = takeMessage(null, snapshot({ entries: [stoked] }), 0).held;
     const ended = takeMessage(begun, frame(11, { entries: [closed], closed_up: true }), 0).held;
     const over = takeMessage(ended, frame(12, { firing: { id: "f", begun: 0, ended: 1001 } }), 0).held;
@@ -133,5 +134,15 @@ describe("state", () => {
     expect([begun?.closedUp, ended?.closedUp, next?.closedUp]).toEqual([false, true, false]);
     expect(over?.entries).toEqual([stoked, closed]);
     expect(next?.entries).toEqual([]);
+  });
+
+  it("keeps prompts until a frame brings others", () => {
+    const first = takeMessage(null, snapshot({ prompts: [prompt("handover", { since_s: 60 })] }), 1000).held;
+    const same = takeMessage(first, frame(11), 2000).held;
+    const other = takeMessage(same, frame(12, { prompts: [] }), 3000).held;
+
+    expect(same?.prompts.map(({ key }) => key)).toEqual(["handover"]);
+    expect(same === null ? null : promptAge(same.prompts[0] ?? prompt(""), same, 5000)).toBe(64);
+    expect(other?.prompts).toEqual([]);
   });
 });

@@ -1,9 +1,9 @@
 /** What the view is given to show, and what a touch may ask for. The view holds no state of the kiln itself. */
 import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
-import type { Outlook } from "../model/outlook.js";
 import type { Deed, Waiting } from "../model/log.js";
 import type { Help } from "../model/messages.js";
+import type { Outlook } from "../model/outlook.js";
 import type { Order } from "../model/practice.js";
 import type { Held } from "../model/state.js";
 
