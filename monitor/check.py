@@ -19,7 +19,7 @@ from monitor.exits import DONE, NOT_AVAILABLE
 from monitor.listen import Heard, listening
 from monitor.site_file import Site
 from monitor.site_reader import read_site
-from monitor.sounder import play_tone
+from monitor.sounder.tone import play_tone
 from monitor.store.connection import FILE_NAME
 from monitor.store.errors import StoreError
 from monitor.store.opening import open_reader

@@ -60,6 +60,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_new_site(commands)
     _add_firing(commands)
+    _add_sound(commands)
+    _add_alarm_table(commands)
     return parser
 
 
@@ -167,6 +169,27 @@ def _add_firing(commands: Commands) -> None:
     parser = _command(commands, "firing", "monitor.firing_desk", "begin, end or list firings")
     parser.add_argument("action", choices=("start", "end", "list"), help="start and end need the service to run")
     _add_data(parser)
+
+
+def _add_sound(commands: Commands) -> None:
+    parser = _command(
+        commands, "sound", "monitor.sound", "sound alarms, also when the service is dead; its own process"
+    )
+    parser.add_argument("--service", default="http://127.0.0.1:8642", metavar="URL", help="the service to ask")
+    parser.add_argument("--name", default="host", metavar="NAME", help="what this voice is called")
+    parser.add_argument("--player", default=None, metavar="COMMAND", help="player of WAV files; else the system's own")
+    option = parser.add_argument(
+        "--memory", default="nightstoke-sound", metavar="FILE", help="remembers whether a firing is open"
+    )
+    option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
+    option = parser.add_argument(
+        "--certificate", default=None, metavar="FILE", help="the service's own certificate, PEM"
+    )
+    option.complete = FILE_COMPLETION  # type: ignore[attr-defined]
+
+
+def _add_alarm_table(commands: Commands) -> None:
+    _command(commands, "alarm-table", "monitor.alarm_table", "print the alarm table, to adapt it for a site")
 
 
 def _port(text: str) -> int:

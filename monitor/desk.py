@@ -19,7 +19,7 @@ from monitor.model import Entry, Finding, Outlook
 from monitor.practice import PracticeLine
 from monitor.present import entry_line, finding_line
 from monitor.publish.http_api import ToldEntry
-from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing
+from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, VoiceAnswer
 from monitor.publish.metrics import Measures, render_metrics
 from monitor.store.errors import StoreError
 from monitor.store.reader import Reader
@@ -56,6 +56,7 @@ class Desk:
             "store": store or "working",
             "engine": engine or "working",
             "tasks": tasks,
+            "voices": self._live.voices.states(host_seconds()),
             "firing": None if self._live.shown is None else self._live.shown.id,
             "sensors": {value.sensor: value.status for value in self._live.present.all_values(host_seconds())},
             "test": self._live.occasion.test,
@@ -184,6 +185,10 @@ class Desk:
     async def unshelve(self, key: str, who: str | None) -> tuple[str, bool]:
         """Take back that one alarm was put off; return the word of what came of it, and whether that is on disk."""
         return _word(*await self._live.unshelve(key, who))
+
+    def voice(self, name: str, error: str | None) -> VoiceAnswer:
+        """Take note of a sounder and return what it should let be heard."""
+        return self._live.voice(name, error)
 
     async def journal(self) -> bytes:
         """Return the alarm journal of the firing on show, one JSON object a line."""

@@ -20,7 +20,17 @@ from monitor.clock import RecordClock, host_seconds
 from monitor.model import Arrival, Entry, EntryKind, Event, Scan, Temperatures, Tick
 from monitor.pipeline import Accepted, Outcome, Pipeline
 from monitor.present import Present, entry_line, finding_line
-from monitor.publish.messages import AlarmLine, EntryLine, Firing, Frame, Kiln, Links, Snapshot
+from monitor.publish.messages import (
+    AlarmLine,
+    EntryLine,
+    Firing,
+    Frame,
+    Kiln,
+    Links,
+    Snapshot,
+    VoiceAnswer,
+)
+from monitor.publish.voices import Voices
 from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
 from monitor.site_file import Site
@@ -105,6 +115,9 @@ class Live:
         self.pipeline = make_pipeline()
         self.present = Present(site, tables.alarms, is_test=occasion.test is not None, speed=occasion.speed)
         self.hub = Hub(self.snapshot, lambda: self.pipeline.slots_judged, clock.now)
+        self.voices = Voices()
+        self.beats = 0
+        """Seconds of work done: whoever listens knows by it that the service goes on."""
         self.counts: Counter[str] = Counter()
         self.last_scan: float | None = None
         self.engine_error: str | None = None
@@ -182,6 +195,7 @@ class Live:
 
     def second(self) -> None:
         """Do what falls due as time passes; call it about once a second."""
+        self.beats += 1
         now_s = host_seconds()
         links = self._link_state(now_s)
         outcome = self.judged([Tick(self.clock.now())], links) or _nothing_new()
@@ -203,6 +217,7 @@ class Live:
             panels_with_sound=self.hub.panels_with_sound,
             lowest_battery=self.hub.lowest_battery,
             engine_error=self.engine_error,
+            voice_error=self.voices.trouble(now_s),
         )
         return LinkState(silence_s, self.recorder.error, self.occasion.speed, host)
 
@@ -344,6 +359,7 @@ class Live:
         counts["frames"] = self.hub.frames_sent
         counts["backlogs_dropped"] = self.hub.backlogs_dropped
         counts["panel_words_malformed"] = self.hub.malformed
+        counts["voices_refused"] = self.voices.refused
         return counts
 
     def show_practice(self, practice: Practice) -> None:
@@ -407,6 +423,21 @@ class Live:
         self.hub.publish(Frame("", 0, self.clock.now(), silenced_s=left))
         return left
 
+    def voice(self, name: str, error: str | None) -> VoiceAnswer:
+        """Take note of a sounder and return what it should let be heard."""
+        now_s, shown = host_seconds(), self._shown
+        self.voices.hear(name, error, now_s)
+        is_quiet = self._silence.remaining_s(now_s) > 0.0
+        return VoiceAnswer(
+            epoch=self.hub.epoch,
+            beats=self.beats,
+            sounding=None if is_quiet else self.pipeline.sounding(),
+            louder=any(alarm.escalation for alarm in self.pipeline.alarms()),
+            stuck=self.engine_error,
+            armed=shown is not None and shown.ended is None,
+            test=self.occasion.test,
+        )
+
     async def start_firing(self) -> Firing | None:
         """End what is open and begin a firing now; None where nothing can be kept."""
         # Nothing is awaited between the end and the begin, or a scan that comes then would begin a third one.
@@ -434,6 +465,7 @@ class Live:
             return None
         self.show(ended)
         self.pipeline.begin_firing()
+        self.voices.forget()
         self.present.forget_fire()
         self.hub.publish(Frame("", 0, self.clock.now(), firing=self._shown, alarms=[], closed_up=False))
         return self._shown

@@ -11,7 +11,8 @@ from monitor.model import FindingKind, SensorFault
 from monitor.publish.http_api import build_app
 from monitor.publish.messages import AlarmLine, Value
 from monitor.publish.metrics import Measures, _Asked
-from monitor.site_file import BrokerPart, KilnPart, PanelPart, PlanPart, SensorPart, SourcePart
+from monitor.site_file import AlarmsPart, BrokerPart, ButtonPart, KilnPart, PanelPart, PlanPart, SensorPart, SourcePart
+from monitor.site_people import AgreedPart, CrewPart, EmergencyPart
 
 ROOT = Path(__file__).resolve().parent.parent
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -40,6 +41,11 @@ PARTS = {
     "plan": PlanPart,
     "broker": BrokerPart,
     "panel": PanelPart,
+    "button[]": ButtonPart,
+    "agreed": AgreedPart,
+    "crew": CrewPart,
+    "emergency": EmergencyPart,
+    "alarms": AlarmsPart,
 }
 
 

@@ -12,6 +12,7 @@ def host_signs(sight: Sight) -> Iterator[Sign]:
     host, settings = sight.seen.host, sight.settings
     yield _said(Condition.STORE, sight.seen.store_error, "Scans cannot be stored: ")
     yield _said(Condition.STUCK, host.engine_error, "Readings are stored without being judged: ")
+    yield _said(Condition.VOICE, host.voice_error, "A sounder cannot be relied on: ")
     yield _said(Condition.CLOCK, host.clock_error, "")
     if host.panels_with_sound is not None:
         nobody = host.panels_with_sound == 0

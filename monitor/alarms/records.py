@@ -42,13 +42,15 @@ class Host:
     """What the host knows of itself and of who listens; None where it cannot know.
 
     `panels_with_sound` counts screens that can be heard, `lowest_battery` (0 to 1) is theirs. `engine_error` and
-    `clock_error` say in words what is wrong. `free_bytes` are left where firings are kept, `host_c` is its own heat.
+    `clock_error` say in words what is wrong, `voice_error` which sounders cannot be relied on. `free_bytes` are left
+    where firings are kept, `host_c` is its own heat.
     """
 
     panels_with_sound: int | None = None
     lowest_battery: float | None = None
     engine_error: str | None = None
     clock_error: str | None = None
+    voice_error: str | None = None
     free_bytes: float | None = None
     host_c: float | None = None
 

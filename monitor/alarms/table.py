@@ -42,6 +42,7 @@ class Condition(StrEnum):
     PLAN_LATE = "plan-late"
     LISTENING = "listening"
     STUCK = "stuck"
+    VOICE = "voice"
     STORE = "store"
     SPACE = "space"
     CLOCK = "clock"
@@ -59,8 +60,8 @@ OF_FINDINGS = frozenset(
 
 OF_HOST = frozenset(
     {
-        Condition.SIGN_OF_LIFE, Condition.HANDOVER, Condition.LISTENING, Condition.STUCK, Condition.STORE,
-        Condition.SPACE, Condition.CLOCK, Condition.POWER, Condition.HOST_WARM,
+        Condition.SIGN_OF_LIFE, Condition.HANDOVER, Condition.LISTENING, Condition.STUCK, Condition.VOICE,
+        Condition.STORE, Condition.SPACE, Condition.CLOCK, Condition.POWER, Condition.HOST_WARM,
     }
 )  # fmt: skip
 """What concerns people and the host: it counts their seconds, also where a kiln runs faster than life."""

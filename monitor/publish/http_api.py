@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from monitor.model import EntryKind, Outlook
 from monitor.publish.guard import Guard
-from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, Snapshot, encode
+from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, Snapshot, VoiceAnswer, encode
 from monitor.publish.websocket import Hub
 from monitor.wire.entry_line import ID_PATTERN, MOST_WHO_CHARS, NOTE_PATTERN, NOTED
 from monitor.wire.practice import Answer, Armful, Order, Practice, What
@@ -71,6 +71,14 @@ class PutOff(BaseModel):
     who: Annotated[str, Field(max_length=MOST_WHO_CHARS)] | None = None
 
 
+class Asking(BaseModel):
+    """A sounder that asks what should be heard: its name, and what is wrong with it."""
+
+    model_config = ConfigDict(extra="forbid")
+    name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]{0,39}$")]
+    error: Annotated[str, Field(max_length=400)] | None = None
+
+
 class PracticeOrder(BaseModel):
     """What a person at a practice wants done; see `monitor/wire/practice.py`."""
 
@@ -119,6 +127,9 @@ class Service(Protocol):
 
     def unshelve(self, key: str, who: str | None) -> Awaitable[tuple[str, bool]]:
         """Take back that one alarm was put off; return as `shelve` does."""
+
+    def voice(self, name: str, error: str | None) -> VoiceAnswer:
+        """Take note of a sounder and return what it should let be heard."""
 
     def journal(self) -> Awaitable[bytes]:
         """Return the alarm journal of the firing on show, one JSON object a line."""
@@ -256,6 +267,10 @@ def _add_alarms(app: FastAPI, service: Service) -> None:
         if is_stored is None:
             raise HTTPException(404, f"no alarm {key!r} is active or unseen")
         return Response(status_code=204 if is_stored else 202)
+
+    @app.post("/api/voice", summary="A sounder asks every 2 s what should be heard")
+    async def voice(asking: Asking) -> Response:
+        return Response(encode(service.voice(asking.name, asking.error)), media_type="application/json")
 
     @app.post("/api/alarms/{key}/shelve", summary="Put off one alarm: 204 once stored, 202 while it cannot be")
     async def shelve(key: str, put_off: PutOff) -> Response:

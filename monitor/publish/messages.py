@@ -177,6 +177,23 @@ class Links(msgspec.Struct, frozen=True):
     panels_with_sound: int
 
 
+class VoiceAnswer(msgspec.Struct, frozen=True):
+    """What a sounder is told when it asks.
+
+    `beats` grows with each second of the service's work. `sounding` is the priority that should be heard, None for
+    quiet; `louder` where it was not seen for too long; `stuck` says why nothing is judged; `armed` whether a firing is
+    open; `test` as in `Snapshot`.
+    """
+
+    epoch: str
+    beats: int
+    sounding: int | None
+    louder: bool
+    stuck: str | None
+    armed: bool
+    test: str | None
+
+
 class LoadLine(msgspec.Struct, frozen=True):
     """What sounded between two epoch seconds, with the most in any hour and in any ten minutes."""
 

@@ -10,7 +10,7 @@ def test_what_the_host_cannot_know_is_not_watched() -> None:
     """A host without a heat probe, a panel that tells no battery."""
     conditions = {s.condition for s in host_signs(sight(host=Host()))}
 
-    assert conditions == {Condition.STORE, Condition.STUCK, Condition.CLOCK, Condition.PLAN_LATE}
+    assert conditions == {Condition.STORE, Condition.STUCK, Condition.VOICE, Condition.CLOCK, Condition.PLAN_LATE}
 
 
 def test_the_words_are_the_hosts_own() -> None:

@@ -120,6 +120,8 @@ CASES = [
     Case("nobody-hears", None, {"host": host(panels_with_sound=0), **CLOSED}, lasts_s=121.0),
     Case("service-stuck", 1, {"host": host(engine_error="ValueError: x")}),
     Case("service-stuck", None, {"host": HEARD}),
+    Case("sounder-lost", 2, {"host": host(voice_error="host: not heard for 30 s")}),
+    Case("sounder-lost", None, {"host": HEARD}),
     Case("no-sign-of-life", 1, {"last_sign": NOW - 2701.0}, lasts_s=301.0),
     Case("no-sign-of-life", 1, {"last_sign": NOW - 1801.0, "local_hour": 2.5}, lasts_s=301.0),
     Case("no-sign-of-life", None, {"last_sign": NOW - 1801.0, "local_hour": 22.0}, lasts_s=301.0),

@@ -57,6 +57,7 @@ def test_shipped_table_has_the_agreed_rows() -> None:
         "power-low": (22, 2, 60.0, 1800.0),
         "handover-overdue": (23, 3, 900.0, 900.0),
         "host-warm": (24, 3, 300.0, 3600.0),
+        "sounder-lost": (30, 2, 0.0, 900.0),
         "timber-hot": (25, 1, 60.0, 60.0),
         "store-failing": (28, 2, 0.0, 3600.0),
         "plan-late": (29, 3, 600.0, 3600.0),

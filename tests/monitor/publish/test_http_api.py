@@ -10,7 +10,17 @@ from starlette.testclient import TestClient
 
 from monitor.model import Outlook
 from monitor.publish.http_api import ToldEntry, build_app
-from monitor.publish.messages import AlarmReport, EntryLine, FindingLine, Firing, Kiln, Links, LoadLine, Snapshot
+from monitor.publish.messages import (
+    AlarmReport,
+    EntryLine,
+    FindingLine,
+    Firing,
+    Kiln,
+    Links,
+    LoadLine,
+    Snapshot,
+    VoiceAnswer,
+)
 from monitor.publish.websocket import Hub
 from monitor.wire.practice import Answer, Order, Practice
 
@@ -87,6 +97,11 @@ class Scripted:
         """Answer with the key, which is the word here."""
         self.asked.append(("unshelve", key, who))
         return key, self.well
+
+    def voice(self, name: str, error: str | None) -> VoiceAnswer:
+        """Let the first priority sound."""
+        self.asked.append(("voice", name, error))
+        return VoiceAnswer("e", 7, 1, louder=False, stuck=None, armed=True, test=None)
 
     async def journal(self) -> bytes:
         """Return two lines."""
@@ -245,6 +260,15 @@ def test_what_was_put_off_is_taken_back(client: TestClient, service: Scripted) -
     assert service.asked == [("unshelve", "unshelved", "Ada")]
 
 
+def test_a_sounder_asks_what_should_be_heard(client: TestClient, service: Scripted) -> None:
+    """With its name and what is wrong with it; a name is plain text."""
+    told = client.post("/api/voice", json={"name": "shed", "error": "no card"}).json()
+
+    assert (told["beats"], told["sounding"], told["armed"]) == (7, 1, True)
+    assert service.asked == [("voice", "shed", "no card")]
+    assert client.post("/api/voice", json={"name": "<b>"}).status_code == 422
+
+
 def test_journal_and_report_are_read(client: TestClient) -> None:
     """The journal as JSON lines, the report as one object."""
     journal, report = client.get("/api/alarms/journal"), client.get("/api/alarms/report").json()
@@ -356,6 +380,7 @@ def test_every_endpoint_is_in_the_interface_description(client: TestClient) -> N
         "/healthz",
         "/metrics",
         "/api/snapshot",
+        "/api/voice",
         "/api/alarms/{key}/shelve",
         "/api/alarms/{key}/unshelve",
         "/api/alarms/journal",

@@ -29,7 +29,7 @@ const patterns: Record<Exclude<Voice, "none">, Pattern> = {
     period_s: 1,
     tones: [
       { at_s: 0, length_s: 0.45, hertz: 660, levels: RICH },
-      { at_s: 0.5, length_s: 0.45, hertz: 880, levels: [0.6, 0.3] },
+      { at_s: 0.5, length_s: 0.45, hertz: 880, levels: [0.65, 0.2] },
     ],
   },
   second: {

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from monitor import sounder
-from monitor.sounder import RATE_HZ, TONE_S, TONES_HZ, play_tone, write_tone
+from monitor.sounder import tone as sounder
+from monitor.sounder.tone import RATE_HZ, TONE_S, TONES_HZ, play_tone, write_tone
 
 
 def read_tone(path: Path) -> np.ndarray:

@@ -1,0 +1,1 @@
+"""The host's own voice: patterns, players, and the vigil over the service."""
