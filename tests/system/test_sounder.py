@@ -85,7 +85,8 @@ def firing(serve: Callable[..., Running], pty_node: PtyNode) -> Iterator[Running
     send(pty_node, range(20))
     until(lambda: service.accepted >= 20)
     yield service
-    os.kill(service.process.pid, signal.SIGCONT)
+    if service.process.poll() is None:
+        os.kill(service.process.pid, signal.SIGCONT)
 
 
 def send(node: PtyNode, numbers: range) -> None:
