@@ -53,6 +53,7 @@ async def test_all_is_well(tmp_path: Path) -> None:
         "store": "working",
         "engine": "working",
         "tasks": {},
+        "voices": {},
         "firing": "20251124T1600Z",
         "sensors": {"firebox": "ok", "middle": "ok", "back": "absent"},
         "test": "simulator",
@@ -339,3 +340,47 @@ async def test_the_outlook_tells_what_was_asked_for(tmp_path: Path) -> None:
     assert outlook.guide == "middle"
     assert outlook.sensors[1].wanted_at is not None
     assert outlook.sensors[1].equivalent_c is not None
+
+
+@pytest.mark.usefixtures("quick_commits")
+async def test_an_alarm_is_put_off_journalled_and_reported(tmp_path: Path) -> None:
+    """Through the desk: the word of what came of it, a line of the journal for each change, and the load."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        desk = desk_of(live)
+        for event in falling_events():
+            deliver(live, clock, event)
+        put_off = await desk.shelve("fall", 300.0, "the ports are open on purpose", "Ana")
+        too_long = await desk.shelve("fall", 90_000.0, "x", "Ana")
+        back = await desk.unshelve("fall", "Rui")
+        unknown = await desk.unshelve("nothing", None)
+        lines = [json.loads(line) for line in (await desk.journal()).splitlines()]
+        report = await desk.report()
+
+    assert (put_off, too_long, back, unknown) == (
+        ("shelved", True), ("too-long", True), ("unshelved", True), ("no-such-alarm", True),
+    )  # fmt: skip
+    changes = [(line["key"], line["change"], line["who"]) for line in lines if line["key"] == "fall"]
+    assert changes == [("fall", "began", None), ("fall", "shelved", "Ana"), ("fall", "unshelved", "Rui")]
+    assert lines[-2]["alarm"]["shelved_why"] == "the ports are open on purpose"
+    assert ("temperature-falling", "Temperature falling", 2) in report.most_frequent
+
+
+@pytest.mark.usefixtures("quick_commits")
+async def test_a_sounder_is_told_what_to_let_be_heard(tmp_path: Path) -> None:
+    """The most urgent priority, nothing in a silence, and that the service goes on."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        desk = desk_of(live)
+        before = desk.voice("shed", None)
+        for event in falling_events():
+            deliver(live, clock, event)
+        live.second()
+        heard = desk.voice("shed", None)
+        await desk.silence("Ana")
+        silent = desk.voice("shed", "no card")
+        _, parts = desk.health()
+
+    assert (before.sounding, before.armed, before.beats) == (None, False, 0)
+    assert (heard.sounding, heard.armed, heard.beats) == (2, True, 1)
+    assert (silent.sounding, parts["voices"]) == (None, {"shed": "no card"})

@@ -514,3 +514,38 @@ async def test_a_practice_reaches_every_panel_and_every_later_one(tmp_path: Path
 
     assert before is None
     assert frame.practice == after == PRACTICE
+
+
+@pytest.mark.usefixtures("quick_commits")
+async def test_what_is_asked_is_told_ticked_and_answered(tmp_path: Path) -> None:
+    """A prompt goes out once; a tick is an entry and shows at once; to answer that the kiln is closed up closes it."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        deliver(live, clock, Arrival(shed_1(0, BEGIN), BEGIN))
+        deliver(live, clock, Arrival(shed_1(1, BEGIN + 20.0), BEGIN + 20.0))
+        panel = Panel(live)
+        live.second()
+        live.second()
+        told = [frame.prompts for frame in panel.frames() if frame.prompts is not None]
+        await live.enter(Told("a1", EntryKind.TICKED, who="Ana", note="stoke-gear/eyes"))
+        ticked = [frame.prompts for frame in panel.frames() if frame.prompts is not None]
+        closing = await live.enter(Told("a2", EntryKind.ANSWERED, who="Ana", note="phase/closed-up"))
+
+    assert [[prompt.key for prompt in prompts] for prompts in told] == [["stoke-gear"]]
+    assert [(p.id, p.ticked_by) for p in ticked[0][0].points if p.ticked_by is not None] == [("eyes", "Ana")]
+    assert closing is not None
+    assert (closing[0].what, closing[0].note) == ("closed-up", None)
+
+
+async def test_a_failing_engine_is_an_alarm(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is judged any more, and that is told: silence is no good news."""
+    clock = SetClock()
+    async with at_work(tmp_path, clock=clock) as (live, _):
+        deliver(live, clock, Arrival(shed_1(0, BEGIN), BEGIN))
+        monkeypatch.setattr(live.pipeline, "feed", lambda *_: 1 / 0)
+        live.second()
+        live.second()
+        alarms = [(alarm.key, alarm.priority) for alarm in live.pipeline.alarms()]
+        monkeypatch.undo()
+
+    assert ("stuck", 1) in alarms

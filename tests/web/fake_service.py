@@ -77,7 +77,7 @@ class FakeService:
         seq = self.snapshot.seq + 1
         frame = Frame(epoch=self.snapshot.epoch, seq=seq, **{"clock": self.snapshot.clock, **changed})
         kept = {"seq": seq, "clock": frame.clock}
-        told = ("alarms", "silenced_s", "guide", "last_stoke", "entries", "closed_up", "practice")
+        told = ("alarms", "silenced_s", "guide", "last_stoke", "entries", "closed_up", "prompts", "practice")
         kept |= {name: changed[name] for name in told if name in changed}
         if frame.values:
             fresh = {value.sensor: value for value in frame.values}
@@ -120,6 +120,8 @@ class FakeService:
         app.add_api_route("/api/history", self._history)
         app.add_api_route("/api/outlook", self._outlook)
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
+        app.add_api_route("/api/alarms/{key:path}/shelve", self._post, methods=["POST"])
+        app.add_api_route("/api/alarms/{key:path}/unshelve", self._post, methods=["POST"])
         app.add_api_route("/api/silence", self._post, methods=["POST"])
         app.add_api_route("/api/practice", self._post, methods=["POST"])
         app.add_api_route("/api/entries", self._post, methods=["POST"])

@@ -7,9 +7,13 @@ import msgspec
 from monitor.publish.messages import (
     AlarmLine,
     Firing,
+    Help,
     Kiln,
     Links,
     PlanLine,
+    PromptAnswer,
+    PromptLine,
+    PromptPoint,
     Sensor,
     Snapshot,
     Value,
@@ -164,6 +168,45 @@ def falling(**other: Any) -> Snapshot:
         value("back", None, None, status="open", quality="F"),
     ]
     return quiet(**({"values": values, "alarms": [spread(), broken_sensor(), fall()]} | other))
+
+
+def handover(**other: Any) -> PromptLine:
+    """Tell of a handover that is due, one of its points ticked."""
+    told: dict[str, Any] = {
+        "key": "handover",
+        "title": "Handover of the watch",
+        "text": "",
+        "since": CLOCK - 400,
+        "since_s": 400.0,
+        "chime": True,
+        "points": [
+            PromptPoint("who-is-here", "Who is here, who sleeps, and where", "Ana", 60.0),
+            PromptPoint("sound", "Sound heard at each voice"),
+            PromptPoint("drink", "Water to drink stands ready"),
+        ],
+    }
+    return PromptLine(**(told | other))
+
+
+def are_you_there(**other: Any) -> PromptLine:
+    """Ask whether somebody is there."""
+    told: dict[str, Any] = {
+        "key": "sign-of-life",
+        "title": "Are you there?",
+        "text": "Nobody has touched a screen, a button or a door for a while.",
+        "since": CLOCK - 10,
+        "since_s": 10.0,
+        "chime": True,
+        "answers": [PromptAnswer("here", "I am here")],
+    }
+    return PromptLine(**(told | other))
+
+
+def asked(**other: Any) -> Snapshot:
+    """Tell a calm moment in which something is asked of people, at a kiln whose site file says whom to call."""
+    people = [("Ana", "+351 555 0100"), ("Rui", "+351 555 0101")]
+    card = Help("112", "Kiln shed, Old Mill Lane 3, Quiet Hill", "Second gate after the bridge", people)
+    return quiet(**({"prompts": [are_you_there(), handover()], "help": card} | other))
 
 
 def crowd(count: int) -> Snapshot:

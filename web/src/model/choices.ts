@@ -3,7 +3,16 @@ import type { Unit } from "./units.js";
 
 export type Look = "day" | "night";
 export type Span = "firing" | "six-hours" | "hour";
-export type Sheet = "now" | "alarms" | "curves" | "reminders" | "practice" | "report" | "heat" | "log";
+export type Sheet =
+  | "now"
+  | "alarms"
+  | "curves"
+  | "reminders"
+  | "practice"
+  | "report"
+  | "heat"
+  | "log"
+  | "asked";
 
 export interface Choices {
   look: Look;
@@ -41,7 +50,7 @@ const allowed = {
   look: ["day", "night"],
   unit: ["C", "F"],
   span: ["firing", "six-hours", "hour"],
-  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat", "log"],
+  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat", "log", "asked"],
 } as const;
 
 function oneOf<T extends string>(options: readonly T[], found: unknown, usual: T): T {

@@ -68,6 +68,7 @@ export const strings = {
   },
   prompts: {
     title: "Asked of you now",
+    none: "Nothing is asked of you now.",
     asked: (title: string) => `Asked of you: ${title}`,
     who: "Your name, for what you tick:",
     tickedBy: (who: string) => (who === "" ? "· ticked" : `· ${who}`),
