@@ -26,6 +26,9 @@ class Ledger:
         self.table = table
         self.entries: dict[str, Entry] = {}
         self._names_reduction = names_reduction
+        self._first_rows: dict[Condition, AlarmRow] = {}
+        for row in table.row:
+            self._first_rows.setdefault(row.condition, row)
 
     def row(self, entry: Entry) -> AlarmRow:
         """Return the row of the table that `entry` belongs to."""
@@ -50,7 +53,7 @@ class Ledger:
 
     def was_open(self, condition: Condition, subject: str | None) -> bool:
         """Return whether `condition` about `subject` held when it was last judged."""
-        entry = self.entries.get(_key(self._needed_row(condition), subject, self.table))
+        entry = self.entries.get(self._key(self._needed_row(condition), subject))
         return entry is not None and bool(entry.open)
 
     def open_node(self, node: str) -> None:
@@ -90,7 +93,7 @@ class Ledger:
     def reduction_is_over(self) -> None:
         """Note that reduction is wanted no longer: that it ended is no loss."""
         row = self._needed_row(Condition.REDUCTION_LOST)
-        entry = self.entries.get(_key(row, None, self.table))
+        entry = self.entries.get(self._key(row, None))
         if entry is not None:
             entry.open.clear()
 
@@ -104,7 +107,7 @@ class Ledger:
 
     def _take_sign(self, sign: Sign, now: float) -> str | None:
         row = self._needed_row(sign.condition)
-        key = _key(row, sign.subject, self.table)
+        key = self._key(row, sign.subject)
         if sign.present is not True:
             entry = self.entries.get(key)
             if entry is not None:
@@ -122,16 +125,16 @@ class Ledger:
         return (e for e in self.entries.values() if self.row(e).condition not in _NOT_OF_SIGNS)
 
     def _needed_row(self, condition: Condition) -> AlarmRow:
-        row = self.table.row_for(condition)
-        assert row is not None  # the table is checked for it
-        return row
+        return self._first_rows[condition]  # the table is checked for it
 
     def _entry(self, row: AlarmRow, subject: str | None) -> Entry:
-        key = _key(row, subject, self.table)
-        return self.entries.setdefault(key, Entry(key=key, row=row.id, subject=subject, priority=row.priority))
+        key = self._key(row, subject)
+        found = self.entries.get(key)
+        if found is None:
+            found = self.entries[key] = Entry(key=key, row=row.id, subject=subject, priority=row.priority)
+        return found
 
-
-def _key(row: AlarmRow, subject: str | None, table: AlarmTable) -> str:
-    """Return the key of an alarm: the condition's word; further rows on the same condition begin with their own id."""
-    word = row.condition.value if row is table.row_for(row.condition) else row.id
-    return word if subject is None else f"{word}:{subject}"
+    def _key(self, row: AlarmRow, subject: str | None) -> str:
+        """Return the key of an alarm: the condition's word; further rows on one condition begin with their own id."""
+        word = row.condition.value if row is self._first_rows[row.condition] else row.id
+        return word if subject is None else f"{word}:{subject}"
