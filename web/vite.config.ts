@@ -2,7 +2,7 @@ import { svelte } from "@sveltejs/vite-plugin-svelte";
 import { defineConfig } from "vitest/config";
 
 export default defineConfig({
-  plugins: [svelte()],
+  plugins: [svelte({ compilerOptions: { runes: true, discloseVersion: false } })],
   build: {
     outDir: "../monitor/panel",
     emptyOutDir: true,

@@ -46,6 +46,8 @@ class FakeService:
         self.post_words: Any = None
         self.outlook: Any = json.loads(OUTLOOK.read_text())
         self.outlook_status = 200
+        self.report: Any = None
+        self.report_status = 200
         self.outlooks_asked: list[tuple[str, str]] = []
         self.is_mute = False
         self.accepts = True
@@ -122,6 +124,7 @@ class FakeService:
         app.add_api_route("/api/alarms/{key:path}/seen", self._post, methods=["POST"])
         app.add_api_route("/api/alarms/{key:path}/shelve", self._post, methods=["POST"])
         app.add_api_route("/api/alarms/{key:path}/unshelve", self._post, methods=["POST"])
+        app.add_api_route("/api/alarms/report", self._report)
         app.add_api_route("/api/silence", self._post, methods=["POST"])
         app.add_api_route("/api/practice", self._post, methods=["POST"])
         app.add_api_route("/api/entries", self._post, methods=["POST"])
@@ -159,6 +162,9 @@ class FakeService:
     async def _post(self, request: Request) -> Response:
         self.posts.append((request.url.path, json.loads(await request.body())))
         return Response(json.dumps(self.post_words), self.post_status, media_type="application/json")
+
+    async def _report(self) -> Response:
+        return Response(json.dumps(self.report), self.report_status, media_type="application/json")
 
     async def _outlook(self, celsius: str, cone: str) -> Response:
         self.outlooks_asked.append((celsius, cone))

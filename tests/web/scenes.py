@@ -125,6 +125,7 @@ def fall(**other: Any) -> AlarmLine:
         "consequence": "hours lost, cracks",
         "action": LOOK + " See to ports and damper.",
         "act_in_s": 600.0,
+        "shelve_most_s": 900.0,
     }
     return AlarmLine(**(told | other))
 
@@ -141,6 +142,7 @@ def broken_sensor(**other: Any) -> AlarmLine:
         "consequence": "blind at the back",
         "action": "Go by the next sensor; replace this one.",
         "act_in_s": 900.0,
+        "shelve_most_s": 0.0,
         "sensor": "back",
     }
     return fall(**(told | other))
@@ -155,8 +157,69 @@ def spread(**other: Any) -> AlarmLine:
         "title": "Front and back drift apart",
         "action": "Feed the ports just ahead of the cold place; damper.",
         "act_in_s": 1800.0,
+        "shelve_most_s": 28800.0,
     }
     return fall(**(told | other))
+
+
+def put_off(**other: Any) -> AlarmLine:
+    """Tell an uneven chamber that somebody put off."""
+    told = {"shelved_s": 1260.0, "shelved_by": "Ines", "shelved_why": "known and harmless"}
+    return spread(**(told | other))
+
+
+def sign_of_life(**other: Any) -> PromptLine:
+    """Tell the question whether anybody is there."""
+    told: dict[str, Any] = {
+        "key": "sign-of-life",
+        "title": "Are you there?",
+        "text": "Nobody has touched a screen, a button or a door for a while.",
+        "since": CLOCK - 20,
+        "since_s": 20.0,
+        "chime": True,
+        "answers": [PromptAnswer("here", "I am here")],
+    }
+    return PromptLine(**(told | other))
+
+
+def closed_up_question(**other: Any) -> PromptLine:
+    """Tell the question whether the kiln is closed up."""
+    told = {
+        "key": "phase",
+        "title": "Is the kiln closed up?",
+        "text": "It falls fast and nobody has stoked for an hour.",
+        "answers": [
+            PromptAnswer("closed-up", "Yes, it is closed up"),
+            PromptAnswer("still-fired", "No, we fire on"),
+        ],
+    }
+    return sign_of_life(**(told | other))
+
+
+def handover(**other: Any) -> PromptLine:
+    """Tell the reminder at the change of a watch, one point ticked."""
+    told = {
+        "key": "handover",
+        "title": "Handover of the watch",
+        "text": "",
+        "chime": False,
+        "points": [
+            PromptPoint("who-is-here", "Who is here, who sleeps, and where", "Ana", 120.0),
+            PromptPoint("sound", "Sound heard at each voice"),
+            PromptPoint("co-lamp", "The carbon monoxide alarm's lamp is on"),
+            PromptPoint("drink", "Water to drink stands ready"),
+            PromptPoint("burns-kit", "The burns kit is in its place"),
+            PromptPoint("put-off", "What is put off, and until when"),
+        ],
+        "answers": [],
+    }
+    return sign_of_life(**(told | other))
+
+
+def help_card() -> Help:
+    """Tell an invented kiln's card for calling help."""
+    people = [("Ines", "+351 000 000 001"), ("Rui", "+351 000 000 002")]
+    return Help("112", "Rua do Forno 3, Vale Claro", "Behind the chapel, second gate on the left.", people)
 
 
 def falling(**other: Any) -> Snapshot:
@@ -168,45 +231,6 @@ def falling(**other: Any) -> Snapshot:
         value("back", None, None, status="open", quality="F"),
     ]
     return quiet(**({"values": values, "alarms": [spread(), broken_sensor(), fall()]} | other))
-
-
-def handover(**other: Any) -> PromptLine:
-    """Tell of a handover that is due, one of its points ticked."""
-    told: dict[str, Any] = {
-        "key": "handover",
-        "title": "Handover of the watch",
-        "text": "",
-        "since": CLOCK - 400,
-        "since_s": 400.0,
-        "chime": True,
-        "points": [
-            PromptPoint("who-is-here", "Who is here, who sleeps, and where", "Ana", 60.0),
-            PromptPoint("sound", "Sound heard at each voice"),
-            PromptPoint("drink", "Water to drink stands ready"),
-        ],
-    }
-    return PromptLine(**(told | other))
-
-
-def are_you_there(**other: Any) -> PromptLine:
-    """Ask whether somebody is there."""
-    told: dict[str, Any] = {
-        "key": "sign-of-life",
-        "title": "Are you there?",
-        "text": "Nobody has touched a screen, a button or a door for a while.",
-        "since": CLOCK - 10,
-        "since_s": 10.0,
-        "chime": True,
-        "answers": [PromptAnswer("here", "I am here")],
-    }
-    return PromptLine(**(told | other))
-
-
-def asked(**other: Any) -> Snapshot:
-    """Tell a calm moment in which something is asked of people, at a kiln whose site file says whom to call."""
-    people = [("Ana", "+351 555 0100"), ("Rui", "+351 555 0101")]
-    card = Help("112", "Kiln shed, Old Mill Lane 3, Quiet Hill", "Second gate after the bridge", people)
-    return quiet(**({"prompts": [are_you_there(), handover()], "help": card} | other))
 
 
 def crowd(count: int) -> Snapshot:

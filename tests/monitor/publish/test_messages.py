@@ -13,7 +13,11 @@ from monitor.publish.messages import (
     Frame,
     Heartbeat,
     Hello,
+    Help,
     Links,
+    PromptAnswer,
+    PromptLine,
+    PromptPoint,
     Report,
     Snapshot,
     Value,
@@ -78,6 +82,10 @@ def test_the_full_snapshot_names_every_field_of_its_parts() -> None:
     assert set(snapshot["links"]) == set(Links.__struct_fields__)
     assert set(snapshot["entries"][0]) == set(EntryLine.__struct_fields__)
     assert set(frame["findings"][0]) == set(FindingLine.__struct_fields__)
+    assert set(snapshot["help"]) == set(Help.__struct_fields__)
+    assert set(snapshot["prompts"][0]) == set(PromptLine.__struct_fields__)
+    assert set(snapshot["prompts"][1]["points"][0]) == set(PromptPoint.__struct_fields__)
+    assert set(snapshot["prompts"][0]["answers"][0]) == set(PromptAnswer.__struct_fields__)
     assert set(snapshot["practice"]) == {"kind", *Practice.__struct_fields__}
     assert set(snapshot["practice"]["report"]) == set(PracticeReport.__struct_fields__)
 

@@ -4,6 +4,7 @@
  */
 import { DEAD_S, LATE_S } from "../model/ages.js";
 import { type History, readHistory } from "../model/history.js";
+import { type AlarmReport, readReport } from "../model/load.js";
 import type { ToldEntry } from "../model/log.js";
 import { type FromPanel, type Hello, readMessage, type ToPanel, writeMessage } from "../model/messages.js";
 import { type Outlook, readOutlook } from "../model/outlook.js";
@@ -117,10 +118,16 @@ export function liveAddress(page: Location): string {
   return `${page.protocol === "https:" ? "wss" : "ws"}://${page.host}/live`;
 }
 
-/** Tell the service something; false when it did not answer that it has stored it. */
-export async function post(path: string, body: object): Promise<boolean> {
+/** Tell the service something; null when it took it, else its reason why not, empty where it gave none. */
+export async function post(path: string, body: object): Promise<string | null> {
   const answer = await ask(path, body);
-  return answer?.ok ?? false;
+  return answer?.ok ? null : await reasonIn(answer);
+}
+
+async function reasonIn(answer: Response | null): Promise<string> {
+  const told: unknown = await answer?.json().catch(() => null);
+  const why = (told as { detail?: unknown } | null | undefined)?.detail;
+  return typeof why === "string" ? why : "";
 }
 
 /** Tell what was done: "kept" once stored, "refused" where it never will be, null where nobody answered or could. */
@@ -133,10 +140,7 @@ export async function tellEntry(told: ToldEntry): Promise<"kept" | "refused" | n
 /** Give an order at the practice; null when it is done, else one word why not. */
 export async function order(wanted: Order): Promise<string | null> {
   const answer = await ask("/api/practice", wanted);
-  if (answer?.ok) return null;
-  const told: unknown = await answer?.json().catch(() => null);
-  const why = (told as { detail?: unknown } | null | undefined)?.detail;
-  return typeof why === "string" ? why : "no-answer";
+  return answer?.ok ? null : (await reasonIn(answer)) || "no-answer";
 }
 
 async function ask(path: string, body: object): Promise<Response | null> {
@@ -152,29 +156,34 @@ async function ask(path: string, body: object): Promise<Response | null> {
   }
 }
 
-/** Fetch the past as columns of extremes; `begin` null is the whole firing. Null when it could not be had. */
-export async function fetchHistory(begin: number | null, columns: number): Promise<History | null> {
-  const query = new URLSearchParams({ columns: String(columns) });
-  if (begin !== null) query.set("begin", String(begin));
+/** Fetch something and read it; null, with a word on the console, when it could not be had. */
+async function fetched<T>(path: string, read: (answer: Response) => Promise<T>): Promise<T | null> {
   try {
-    const answer = await fetch(`/api/history?${query}`, { signal: AbortSignal.timeout(REQUEST_LIMIT_MS) });
-    if (!answer.ok) return null;
-    return readHistory(await answer.arrayBuffer(), (bytes) => new TextDecoder().decode(bytes));
+    const answer = await fetch(path, { signal: AbortSignal.timeout(REQUEST_LIMIT_MS) });
+    return answer.ok || answer.status === 404 ? await read(answer) : null;
   } catch (error) {
-    console.warn("The past could not be fetched.", error);
+    console.warn(path, error);
     return null;
   }
 }
 
+/** Fetch the past as columns of extremes; `begin` null is the whole firing. Null when it could not be had. */
+export function fetchHistory(begin: number | null, columns: number): Promise<History | null> {
+  return fetched(
+    `/api/history?columns=${columns}${begin === null ? "" : `&begin=${begin}`}`,
+    async (answer) =>
+      answer.ok ? readHistory(await answer.arrayBuffer(), (bytes) => new TextDecoder().decode(bytes)) : null,
+  );
+}
+
 /** Fetch heat work and forecast; "early" before anything was judged, null when it could not be had. */
-export async function fetchOutlook(celsius: number, cone: string): Promise<Outlook | "early" | null> {
-  const query = new URLSearchParams({ celsius: String(celsius), cone });
-  try {
-    const answer = await fetch(`/api/outlook?${query}`, { signal: AbortSignal.timeout(REQUEST_LIMIT_MS) });
-    if (answer.status === 404) return "early";
-    return answer.ok ? readOutlook(await answer.json()) : null;
-  } catch (error) {
-    console.warn("The outlook could not be fetched.", error);
-    return null;
-  }
+export function fetchOutlook(celsius: number, cone: string): Promise<Outlook | "early" | null> {
+  return fetched(`/api/outlook?celsius=${celsius}&cone=${cone}`, async (answer) =>
+    answer.ok ? readOutlook(await answer.json()) : "early",
+  );
+}
+
+/** Fetch how much alarms asked of people; null when it could not be had. */
+export function fetchReport(): Promise<AlarmReport | null> {
+  return fetched("/api/alarms/report", async (answer) => readReport(await answer.json()));
 }

@@ -1,16 +1,35 @@
 /** The running panel: messages in, a face to draw and sounds out, choices kept. Wires the parts, decides little. */
-import { clockOf, promptAge } from "../model/ages.js";
-import { calling, chiming, isNewOrWorse, LINK_KEY, linkAlarm, SILENCE_S, voiceFor } from "../model/alarms.js";
+import { clockOf } from "../model/ages.js";
+import {
+  calling,
+  isLouder,
+  isNewOrWorse,
+  LINK_KEY,
+  linkAlarm,
+  SILENCE_S,
+  type Voice,
+  voiceFor,
+} from "../model/alarms.js";
 import { CHOICES_KEY, type Choices, readChoices, writeChoices } from "../model/choices.js";
 import { addLive, curveFrom, emptyCurve, freshOf, isOvergrown, SPAN_S, trim } from "../model/curve.js";
 import { type Deed, idOf, toldEntry, type Waiting, withTap } from "../model/log.js";
-import { HELP_KEY, type Hello, type Help, type Report, readHelp, type ToPanel } from "../model/messages.js";
+import { type Hello, type Help, type Report, readHelp, type ToPanel } from "../model/messages.js";
 import { wantedC } from "../model/outlook.js";
 import { type Order, whyWords } from "../model/practice.js";
+import { chimes } from "../model/prompts.js";
 import { helloFor, takeMessage } from "../model/state.js";
 import { strings } from "../model/strings.en.js";
 import type { Acts, Face } from "../view/face.js";
-import { Connection, fetchHistory, fetchOutlook, liveAddress, order, post, tellEntry } from "./connection.js";
+import {
+  Connection,
+  fetchHistory,
+  fetchOutlook,
+  fetchReport,
+  liveAddress,
+  order,
+  post,
+  tellEntry,
+} from "./connection.js";
 import { BatteryGauge } from "./device.js";
 import { Sounder } from "./sound.js";
 
@@ -25,6 +44,8 @@ const OUTLOOK_LEAST_MS = 2000;
 const TROUBLE_SHOWN_MS = 10_000;
 const STOKE_BOUNCE_MS = 400;
 const TELL_AGAIN_MS = 3000;
+/** Where the emergency card lies in the browser's local storage. */
+const HELP_KEY = "nightstoke.help";
 
 export class Panel implements Acts {
   face: Face = $state.raw(firstFace());
@@ -83,17 +104,21 @@ export class Panel implements Acts {
     this.#sounder.wake();
   }
 
+  tryVoice(voice: Voice): void {
+    this.#sounder.once(voice);
+  }
+
   silence(): void {
     const nowMs = performance.now();
     this.#calledAtSilence = this.#calls(nowMs);
     this.#show(nowMs, { silencedUntilMs: nowMs + SILENCE_S * 1000 });
     this.#sound(nowMs);
-    void this.#tell("/api/silence");
+    void this.#tell("/api/silence", {});
   }
 
   seen(key: string): void {
     if (key !== LINK_KEY) {
-      void this.#tell(`/api/alarms/${encodeURIComponent(key)}/seen`);
+      void this.#tell(`/api/alarms/${encodeURIComponent(key)}/seen`, {});
       return;
     }
     const nowMs = performance.now();
@@ -101,20 +126,18 @@ export class Panel implements Acts {
     this.#sound(nowMs);
   }
 
-  putOff(key: string, for_s: number, why: string): void {
-    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/shelve`, { for_s, why });
+  putOff(key: string, forS: number, why: string): void {
+    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/shelve`, { for_s: forS, why });
   }
 
   takeBack(key: string): void {
-    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/unshelve`);
+    void this.#tell(`/api/alarms/${encodeURIComponent(key)}/unshelve`, {});
   }
 
-  tell(told: Deed): void {
-    const { who } = this.face.choices;
-    const deed: Deed = who === "" ? told : { ...told, who };
+  tell(deed: Deed): void {
     const tappedMs = performance.now();
     const id = idOf(crypto.getRandomValues(new Uint8Array(8))); // plain http has no randomUUID
-    const tap: Waiting = { id, deed, tappedMs };
+    const tap: Waiting = { id, deed, who: this.face.choices.who, tappedMs };
     const waiting = withTap(this.face.waiting, tap, this.#tapped);
     if (waiting === null) return;
     this.#tapped = { deed, tappedMs };
@@ -162,13 +185,12 @@ export class Panel implements Acts {
     const choices = { ...this.face.choices, ...change };
     const spanChanged = choices.span !== this.face.choices.span;
     this.#show(performance.now(), { choices });
-    try {
-      localStorage.setItem(CHOICES_KEY, writeChoices(choices));
-    } catch {
-      // A browser that keeps nothing still shows everything.
-    }
+    store(CHOICES_KEY, writeChoices(choices));
     if (spanChanged) this.#historyMs = Number.NEGATIVE_INFINITY;
     if (spanChanged) this.#refreshHistory(performance.now());
+    if (change.sheet === "load") {
+      void fetchReport().then((report) => this.#show(performance.now(), { report }));
+    }
     if (change.sheet !== undefined || "wantedC" in change || "cone" in change) this.#askOutlook();
   }
 
@@ -180,6 +202,10 @@ export class Panel implements Acts {
     const { held, verdict } = takeMessage(this.face.held, message, nowMs);
     if (verdict === "gap") return false;
     const change: Partial<Face> = { held, linkSeen: false };
+    const isQuiet = this.face.silencedUntilMs <= nowMs;
+    if (isQuiet && chimes(this.face.held?.prompts ?? [], held?.prompts ?? [])) this.#sounder.once("prompt");
+    if (message.kind === "snapshot") change.help = message.help;
+    if (message.kind === "snapshot") store(HELP_KEY, JSON.stringify(message.help));
     if (held !== null && verdict === "taken") {
       if (held.silencedUntilMs !== this.face.held?.silencedUntilMs) {
         change.silencedUntilMs = held.silencedUntilMs;
@@ -192,10 +218,7 @@ export class Panel implements Acts {
     }
     this.#show(nowMs, change);
     if (change.silencedUntilMs !== undefined) this.#calledAtSilence = this.#calls(nowMs);
-    if (message.kind === "snapshot") {
-      this.#historyMs = Number.NEGATIVE_INFINITY;
-      keepHelp(message.help);
-    }
+    if (message.kind === "snapshot") this.#historyMs = Number.NEGATIVE_INFINITY;
     this.tick();
     return true;
   }
@@ -210,11 +233,7 @@ export class Panel implements Acts {
   #calls(nowMs: number): Map<string, number> {
     const silentS = (nowMs - this.#link.heardMs) / 1000;
     const own = linkAlarm(silentS, this.face.linkSeen);
-    const { held } = this.face;
-    const calls = calling([...(held?.alarms ?? []), ...(own === null ? [] : [own])], silentS);
-    if (held === null) return calls;
-    const chimes = chiming(held.prompts, (prompt) => promptAge(prompt, held, nowMs));
-    return new Map([...chimes, ...calls]);
+    return calling([...(this.face.held?.alarms ?? []), ...(own === null ? [] : [own])], silentS);
   }
 
   #sound(nowMs: number): void {
@@ -222,8 +241,8 @@ export class Panel implements Acts {
     const silentMs = this.face.silencedUntilMs - nowMs;
     if (silentMs <= 0) this.#calledAtSilence = null;
     const breaksSilence = this.#calledAtSilence !== null && isNewOrWorse(calls, this.#calledAtSilence);
-    const isLouder = (this.face.held?.alarms ?? []).some(({ escalation }) => escalation > 0);
-    this.#sounder.play(voiceFor(calls), breaksSilence ? 0 : Math.max(0, silentMs / 1000), isLouder);
+    const louder = isLouder(this.face.held?.alarms ?? [], calls);
+    this.#sounder.play(voiceFor(calls), breaksSilence ? 0 : Math.max(0, silentMs / 1000), louder);
   }
 
   #report(always: boolean): void {
@@ -285,36 +304,36 @@ export class Panel implements Acts {
     this.#show(performance.now(), { outlook, outlookTrouble: found === null });
   }
 
-  async #tell(path: string, body: object = {}): Promise<void> {
-    if (await post(path, { who: this.face.choices.who || null, ...body })) return;
+  async #tell(path: string, body: object): Promise<void> {
+    const why = await post(path, { ...body, who: this.face.choices.who });
+    if (why === null) return;
     const nowMs = performance.now();
     this.#troubleMs = nowMs;
-    this.#show(nowMs, { trouble: strings.keyTrouble });
+    this.#show(nowMs, { trouble: why === "" ? strings.keyTrouble : strings.refused(why) });
   }
 }
 
-function storedHelp(): Help | null {
+function store(key: string, words: string): void {
   try {
-    return readHelp(localStorage.getItem(HELP_KEY));
+    localStorage.setItem(key, words);
+  } catch {
+    // A browser that keeps nothing still shows everything.
+  }
+}
+
+function stored(key: string): string | null {
+  try {
+    return localStorage.getItem(key);
   } catch {
     return null;
   }
 }
 
-/** So that a page that is loaded without its service still says whom to call. */
-function keepHelp(help: Help | null): void {
+function storedHelp(): Help | null {
   try {
-    localStorage.setItem(HELP_KEY, JSON.stringify(help));
+    return readHelp(stored(HELP_KEY));
   } catch {
-    // A browser that keeps nothing still shows what it hears.
-  }
-}
-
-function storedChoices(): Choices {
-  try {
-    return readChoices(localStorage.getItem(CHOICES_KEY));
-  } catch {
-    return readChoices(null);
+    return null; // what another version kept is no card; the next snapshot brings one
   }
 }
 
@@ -331,12 +350,13 @@ function firstFace(): Face {
     practiceTrouble: null,
     waiting: [],
     logTrouble: null,
-    choices: storedChoices(),
     help: storedHelp(),
+    choices: readChoices(stored(CHOICES_KEY)),
     curve: emptyCurve(),
     curveRound: 0,
     curveTrouble: false,
     outlook: null,
     outlookTrouble: false,
+    report: null,
   };
 }

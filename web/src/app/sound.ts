@@ -8,7 +8,8 @@ import { AHEAD_S, type Tone, tonesBetween } from "../model/patterns.js";
 /** How much time must pass between two looks at the audio clock. */
 const LOOK_MS = 400;
 const FADE_S = 0.02;
-/** Half as loud (-6 dB): what is carried on because nobody has seen it must be louder than what has just begun. */
+/** -6 dB: what is louder than usual has room to be. */
+const ONCE_S = 5;
 const USUAL_GAIN = 0.5;
 
 interface Playing {
@@ -45,7 +46,7 @@ export class Sounder {
   }
 
   /** Let this voice sound from `delay_s` on and keep it on the clock 90 s ahead; a context that sleeps gets nothing. */
-  play(voice: Voice, delay_s: number, isLouder: boolean): void {
+  play(voice: Voice, delay_s: number, louder: boolean): void {
     const context = this.#context;
     if (context?.state !== "running") {
       this.#stop();
@@ -56,8 +57,18 @@ export class Sounder {
     if (this.#playing !== null && !continues(this.#playing, voice, begun_s, now_s)) this.#stop();
     if (voice === "none") return;
     this.#playing ??= { voice, bus: makeBus(context), begun_s, written_s: 0 };
-    this.#playing.bus.gain.value = isLouder ? 1 : USUAL_GAIN;
+    this.#playing.bus.gain.value = louder ? 1 : USUAL_GAIN;
     this.#write(context, this.#playing, now_s);
+  }
+
+  /** Let five seconds of a voice be heard beside whatever sounds. */
+  once(voice: Voice): void {
+    const context = this.#context;
+    if (context?.state !== "running") return;
+    const bus = makeBus(context);
+    bus.gain.value = USUAL_GAIN;
+    const begun_s = context.currentTime + FADE_S;
+    for (const tone of tonesBetween(voice, 0, ONCE_S)) putTone(context, bus, tone, begun_s + tone.at_s);
   }
 
   #stop(): void {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ageOf, clockOf, linkState, sinceOf } from "./ages.js";
+import { ageOf, clockOf, leftOf, linkState, sinceOf } from "./ages.js";
 import { alarm, snapshot, value } from "./examples.js";
 import { type Held, takeMessage } from "./state.js";
 
@@ -30,5 +30,10 @@ describe("ages", () => {
     expect(clockOf(held(60), 3000)).toBe(1000 + 120);
     expect(clockOf(held(1), 3000)).toBe(1002);
     expect(sinceOf(alarm("fall", { since_s: 10 }), held(60), 3000)).toBe(130);
+  });
+
+  it("counts down for how long an alarm stays put off, as people wait", () => {
+    expect(leftOf(alarm("a", { shelved_s: 900 }), held(60), 61_000)).toBe(840);
+    expect(leftOf(alarm("a"), held(1), 1000)).toBe(0);
   });
 });

@@ -1,5 +1,5 @@
 /** How old things are, in real seconds: the service's own figure plus what has passed here on the monotonic clock. */
-import type { AlarmLine, PromptLine } from "./messages.js";
+import type { AlarmLine } from "./messages.js";
 import type { Held, HeldValue } from "./state.js";
 
 /** Seconds without any message at which the link is called late. */
@@ -31,18 +31,12 @@ export function clockOf(held: Held, nowMs: number): number {
   return held.clock + ((nowMs - held.clockReceivedMs) / 1000) * held.snapshot.speed;
 }
 
-/** Seconds of life since a prompt came. */
-export function promptAge(prompt: PromptLine, held: Held, nowMs: number): number {
-  return prompt.since_s / held.snapshot.speed + (nowMs - held.promptsReceivedMs) / 1000;
-}
-
-/** Seconds for which an alarm stays put off, null where it is not. */
-export function putOffFor(alarm: AlarmLine, held: Held, nowMs: number): number | null {
-  if (alarm.shelved_s === null) return null;
-  return Math.max(0, alarm.shelved_s - (nowMs - held.alarmsReceivedMs) / 1000);
-}
-
 /** Seconds of the record since an alarm began. */
 export function sinceOf(alarm: AlarmLine, held: Held, nowMs: number): number {
   return alarm.since_s + ((nowMs - held.alarmsReceivedMs) / 1000) * held.snapshot.speed;
+}
+
+/** Seconds for which an alarm stays put off, as people wait. */
+export function leftOf(alarm: AlarmLine, held: Held, nowMs: number): number {
+  return (alarm.shelved_s ?? 0) - (nowMs - held.alarmsReceivedMs) / 1000;
 }

@@ -1,15 +1,15 @@
 import { describe, expect, it } from "vitest";
 import {
   calling,
-  chiming,
   inOrder,
+  isLouder,
   isNewOrWorse,
   LINK_KEY,
   linkAlarm,
-  putOffChoices,
+  putOffSteps,
   voiceFor,
 } from "./alarms.js";
-import { alarm, prompt } from "./examples.js";
+import { alarm } from "./examples.js";
 
 describe("alarms", () => {
   it("puts what nobody has seen first, then the more urgent, then what still lasts, then the older", () => {
@@ -44,6 +44,33 @@ describe("alarms", () => {
     expect(calling(alarms, 30).get(LINK_KEY)).toBe(2);
   });
 
+  it("lists what is put off last and lets it make no sound", () => {
+    const off = alarm("fall", { priority: 1, shelved_s: 500 });
+
+    expect(inOrder([off, alarm("seen", { priority: 3, acked: true })]).map(({ key }) => key)).toEqual([
+      "seen",
+      "fall",
+    ]);
+    expect(calling([off], 0).size).toBe(0);
+  });
+
+  it("is louder while an alarm that was carried further calls", () => {
+    const alarms = [alarm("fall", { priority: 1, escalation: 1 }), alarm("stall")];
+
+    expect(isLouder(alarms, calling(alarms, 0))).toBe(true);
+    expect(isLouder(alarms, new Map([["stall", 2]]))).toBe(false);
+  });
+
+  it.each([
+    [0, []],
+    [300, [300]],
+    [900, [300, 900]],
+    [3600, [300, 900, 3600]],
+    [28_800, [300, 900, 3600, 28_800]],
+  ])("offers within %s s the steps %s", (most, steps) => {
+    expect(putOffSteps(most)).toEqual(steps);
+  });
+
   it("goes on calling while there is no data", () => {
     expect(calling([alarm("fall", { no_data: true })], 0).has("fall")).toBe(true);
   });
@@ -65,30 +92,5 @@ describe("alarms", () => {
     [[4], "prompt"],
   ] as const)("plays for priorities %s the voice %s", (priorities, voice) => {
     expect(voiceFor(new Map(priorities.map((priority, index) => [String(index), priority])))).toBe(voice);
-  });
-
-  it("puts what is put off last, and gives it no sound", () => {
-    const off = alarm("off", { priority: 1, acked: true, shelved_s: 60 });
-
-    expect(inOrder([off, alarm("third", { priority: 3, acked: true })]).map(({ key }) => key)).toEqual([
-      "third",
-      "off",
-    ]);
-    expect(calling([off], 0).size).toBe(0);
-  });
-
-  it("offers no longer putting off than may be", () => {
-    expect(putOffChoices(alarm("a", { shelve_most_s: 0 }))).toEqual([]);
-    expect(putOffChoices(alarm("a", { shelve_most_s: 900 }))).toEqual([300, 900]);
-    expect(putOffChoices(alarm("a", { shelve_most_s: 28_800 }))).toEqual([300, 900, 3600, 14_400, 28_800]);
-  });
-
-  it("announces a prompt below every alarm, and not for long", () => {
-    const prompts = [prompt("a", { chime: true }), prompt("b"), prompt("c", { chime: true, since_s: 301 })];
-    const calls = chiming(prompts, ({ since_s }) => since_s);
-
-    expect([...calls.keys()]).toEqual(["prompt:a"]);
-    expect(voiceFor(calls)).toBe("prompt");
-    expect(voiceFor(new Map([...calls, ["x", 3]]))).toBe("third");
   });
 });

@@ -1,6 +1,6 @@
 /** Which alarm comes first, and what should be heard now. */
 import { DEAD_S, DEAD_SOUND_S, DEAD_URGENT_S } from "./ages.js";
-import type { AlarmLine, PromptLine } from "./messages.js";
+import type { AlarmLine } from "./messages.js";
 import { strings } from "./strings.en.js";
 
 /** The key of the alarm that this page raises by itself when it hears nothing. */
@@ -9,9 +9,11 @@ export const LINK_KEY = "panel:link";
 /** Seconds for which one tap silences all sound. */
 export const SILENCE_S = 60;
 
+const PUT_OFF_STEPS_S = [300, 900, 3600] as const;
+
 export type Voice = "first" | "second" | "third" | "prompt" | "none";
 
-/** What stands first: what is not put off, unseen before seen, the lower number, what still lasts, then the older. */
+/** What stands first: what is put off last; then unseen before seen, then the lower priority number, then what still lasts, then the older. */
 export function inOrder(alarms: readonly AlarmLine[]): AlarmLine[] {
   return [...alarms].sort(
     (a, b) =>
@@ -53,34 +55,15 @@ export function linkAlarm(silentS: number, seen: boolean): AlarmLine | null {
   };
 }
 
-/** Each alarm that calls for sound now, as key and priority: active, not seen, and the link's own only after 30 s. */
+/** Each alarm that calls for sound now, as key and priority: active, not seen, not put off, and the link's own only after 30 s. */
 export function calling(alarms: readonly AlarmLine[], linkSilentS: number): Map<string, number> {
   const voices = new Map<string, number>();
   for (const alarm of alarms) {
     const early = alarm.key === LINK_KEY && linkSilentS < DEAD_SOUND_S;
-    if (alarm.active && !alarm.acked && !early) voices.set(alarm.key, alarm.priority);
+    if (alarm.active && !alarm.acked && alarm.shelved_s === null && !early)
+      voices.set(alarm.key, alarm.priority);
   }
   return voices;
-}
-
-/** For how long after it came a prompt may call: it is expected, and no alarm. */
-export const CHIME_FOR_S = 300;
-/** Below every alarm. */
-const PROMPT_PRIORITY = 4;
-
-/** Each prompt that is announced by a sound now, as key and priority. */
-export function chiming(
-  prompts: readonly PromptLine[],
-  age_s: (prompt: PromptLine) => number,
-): Map<string, number> {
-  const due = prompts.filter((one) => one.chime && age_s(one) < CHIME_FOR_S);
-  return new Map(due.map(({ key }) => [`prompt:${key}`, PROMPT_PRIORITY]));
-}
-
-/** For how long an alarm may be put off, in seconds: the usual lengths that its own longest allows. */
-export function putOffChoices(alarm: AlarmLine): number[] {
-  const usual = [300, 900, 3600, 14_400].filter((length) => length < alarm.shelve_most_s);
-  return alarm.shelve_most_s > 0 ? [...usual, alarm.shelve_most_s] : [];
 }
 
 /** Whether something calls that did not call, or called less urgently, when silence was asked for. */
@@ -98,4 +81,15 @@ export function voiceFor(calls: ReadonlyMap<string, number>): Voice {
   if (worst <= 1) return "first";
   if (worst === 2) return "second";
   return worst === 3 ? "third" : "prompt";
+}
+
+/** Whether sound is at full gain: an urgent alarm that calls was not seen for so long that it was carried further. */
+export function isLouder(alarms: readonly AlarmLine[], calls: ReadonlyMap<string, number>): boolean {
+  return alarms.some(({ key, escalation }) => escalation >= 1 && calls.has(key));
+}
+
+/** For how long an alarm may be put off, in seconds: the usual steps within its longest, and that longest itself. */
+export function putOffSteps(mostS: number): number[] {
+  if (mostS <= 0) return [];
+  return [...PUT_OFF_STEPS_S.filter((step) => step < mostS), mostS];
 }

@@ -12,7 +12,9 @@ export type Sheet =
   | "report"
   | "heat"
   | "log"
-  | "asked";
+  | "help"
+  | "proof"
+  | "load";
 
 export interface Choices {
   look: Look;
@@ -25,12 +27,12 @@ export interface Choices {
   wantedC: number | null;
   /** The cone that it is asked for. */
   cone: string;
-  /** Who is at this screen, as they call themselves; empty while nobody said. */
-  who: string;
+  /** Who is at this screen: taps carry the name. */
+  who: string | null;
 }
 
-/** The longest name that the service keeps. */
-export const MOST_WHO_CHARS = 80;
+/** Longest name that the service keeps is longer; a key has room for so much. */
+export const WHO_CHARS = 40;
 
 /** The key in the browser's local storage; the page's first script reads the look from it before anything is drawn. */
 export const CHOICES_KEY = "nightstoke.choices";
@@ -43,14 +45,26 @@ export const usualChoices: Choices = {
   chosen: null,
   wantedC: null,
   cone: "10",
-  who: "",
+  who: null,
 };
 
 const allowed = {
   look: ["day", "night"],
   unit: ["C", "F"],
   span: ["firing", "six-hours", "hour"],
-  sheet: ["now", "alarms", "curves", "reminders", "practice", "report", "heat", "log", "asked"],
+  sheet: [
+    "now",
+    "alarms",
+    "curves",
+    "reminders",
+    "practice",
+    "report",
+    "heat",
+    "log",
+    "help",
+    "proof",
+    "load",
+  ],
 } as const;
 
 function oneOf<T extends string>(options: readonly T[], found: unknown, usual: T): T {
@@ -75,7 +89,8 @@ export function readChoices(stored: string | null): Choices {
     wantedC:
       typeof found.wantedC === "number" && found.wantedC >= 0 && found.wantedC <= 2000 ? found.wantedC : null,
     cone: typeof found.cone === "string" && /^0?\d\d?$/.test(found.cone) ? found.cone : usualChoices.cone,
-    who: typeof found.who === "string" ? found.who.slice(0, MOST_WHO_CHARS) : "",
+    who:
+      typeof found.who === "string" && found.who.trim() !== "" ? found.who.trim().slice(0, WHO_CHARS) : null,
   };
 }
 

@@ -12,7 +12,7 @@ import {
 } from "./log.js";
 import type { EntryLine, FindingLine } from "./messages.js";
 
-const front: Waiting = { id: "a", deed: { what: "stoked", door: "front" }, tappedMs: 1000 };
+const front: Waiting = { id: "a", deed: { what: "stoked", door: "front" }, who: null, tappedMs: 1000 };
 const entry = (what: string, time: number): EntryLine => ({
   id: String(time),
   time,
@@ -26,7 +26,7 @@ describe("log", () => {
   it("keeps a tap until it is confirmed, and lets a glove bounce", () => {
     const again: Waiting = { ...front, id: "b", tappedMs: 1000 + BOUNCE_MS - 1 };
     const later: Waiting = { ...front, id: "c", tappedMs: 1000 + BOUNCE_MS };
-    const side: Waiting = { id: "d", deed: { what: "stoked", door: "side" }, tappedMs: 1001 };
+    const side: Waiting = { id: "d", deed: { what: "stoked", door: "side" }, who: null, tappedMs: 1001 };
 
     expect(withTap([], front, null)).toEqual([front]);
     expect(withTap([front], again, front)).toBeNull();
@@ -40,9 +40,12 @@ describe("log", () => {
       what: "stoked",
       door: "front",
       ago_s: 60.5,
-      note: null,
       who: null,
+      note: null,
     });
+    expect(
+      toldEntry({ ...front, who: "Ana", deed: { what: "ticked", door: null, note: "handover/drink" } }, 1000),
+    ).toMatchObject({ who: "Ana", note: "handover/drink" });
     expect(toldEntry(front, 900).ago_s).toBe(0);
   });
 
@@ -52,6 +55,7 @@ describe("log", () => {
 
   it("says what was done", () => {
     expect(deedWords("stoked", "side")).toBe("Stoked at the side");
+    expect(deedWords("ticked", null, "handover/drink")).toBe("Ticked: handover/drink");
     expect(deedWords("stoked", null)).toBe("Stoked");
     expect(deedWords("closed-up", null)).toBe("Kiln closed up");
     expect(deedWords("raked", null)).toBe("raked");

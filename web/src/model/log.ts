@@ -5,18 +5,17 @@ import { strings } from "./strings.en.js";
 export type Door = "front" | "side";
 
 /** What can be told with one tap. */
-export type Deed = (
-  | { what: "stoked"; door: Door }
-  | { what: "closed-up" | "fired-on" | "ticked" | "answered" | "present" | "heard"; door: null }
-) & { note?: string; who?: string };
-
-/** Entries that are no deeds at the kiln: they stand with what was asked, not in the log. */
-const ANSWERS: readonly string[] = ["ticked", "answered", "present", "heard"];
+export type Deed =
+  | { what: "stoked"; door: Door; note?: null }
+  | { what: "closed-up" | "fired-on" | "present"; door: null; note?: null }
+  /** A point, an answer or a voice: "handover/drink", "phase/closed-up", "panel/yes". */
+  | { what: "ticked" | "answered" | "heard"; door: null; note: string };
 
 /** A tap that the service has not confirmed yet; `tappedMs` is the page's monotonic clock. */
 export interface Waiting {
   id: string;
   deed: Deed;
+  who: string | null;
   tappedMs: number;
 }
 
@@ -26,8 +25,8 @@ export interface ToldEntry {
   what: Deed["what"];
   door: Door | null;
   ago_s: number;
-  note: string | null;
   who: string | null;
+  note: string | null;
 }
 
 /** A second tap so soon is the same one: a glove bounces. */
@@ -54,8 +53,8 @@ export function toldEntry(one: Waiting, nowMs: number): ToldEntry {
     what: one.deed.what,
     door: one.deed.door,
     ago_s: Math.max(0, (nowMs - one.tappedMs) / 1000),
+    who: one.who,
     note: one.deed.note ?? null,
-    who: one.deed.who ?? null,
   };
 }
 
@@ -64,9 +63,9 @@ export function idOf(bytes: Uint8Array): string {
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
-export function deedWords(what: string, door: string | null): string {
+export function deedWords(what: string, door: string | null, note?: string | null): string {
   const words = strings.log;
-  if (what !== "stoked") return words.deeds[what] ?? what;
+  if (what !== "stoked") return (words.deeds[what] ?? what) + (note == null ? "" : `: ${note}`);
   return words.stoked[door ?? ""] ?? words.stokedSomewhere;
 }
 
@@ -111,13 +110,12 @@ export function logRows(
   nameOfSensor: (id: string) => string,
   most: number,
 ): Row[] {
-  const deeds = entries.filter(({ what }) => !ANSWERS.includes(what));
-  const told = deeds.map((entry) => ({
+  const told = entries.map((entry) => ({
     key: entry.id,
     time: entry.time,
     begin: null,
     end: null,
-    title: deedWords(entry.what, entry.door),
+    title: deedWords(entry.what, entry.door, entry.note),
     who: entry.who,
     why: null,
   }));

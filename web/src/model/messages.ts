@@ -66,14 +66,13 @@ export interface FindingLine {
   confidence: number | null;
 }
 
-/** What a person told: `what` (stoked, closed-up, fired-on) was done at `time`, through `door` (front, side). */
+/** What a person told: `what` was done at `time`, through `door` (front, side); `note` names a point, answer or voice. */
 export interface EntryLine {
   id: string;
   time: number;
   what: string;
   door: string | null;
   who: string | null;
-  /** Which point, answer or voice. */
   note: string | null;
 }
 
@@ -94,7 +93,7 @@ export interface AlarmLine {
   consequence: string;
   action: string;
   act_in_s: number;
-  /** For how long it stays put off, null where it is not; by whom and why. */
+  /** For how long it stays put off, null where it is not; with who did it and why. */
   shelved_s: number | null;
   shelved_by: string | null;
   shelved_why: string | null;
@@ -102,10 +101,11 @@ export interface AlarmLine {
   shelve_most_s: number;
   /** Whether it came first of several that are active. */
   first: boolean;
-  /** How far an unseen alarm of priority 1 has been carried: 1 louder and to the house, 2 to the next person. */
+  /** How far it was carried while nobody saw it: 1 louder and to the house, 2 to the next person. */
   escalation: number;
 }
 
+/** A point of a reminder; `ticked_s` seconds ago `ticked_by` ticked it. */
 export interface PromptPoint {
   id: string;
   text: string;
@@ -118,7 +118,7 @@ export interface PromptAnswer {
   text: string;
 }
 
-/** Something expected of people now: points to tick by name, or a question. */
+/** Something expected of people now: points that are ticked by name, or a question with answers. */
 export interface PromptLine {
   key: string;
   title: string;
@@ -130,7 +130,7 @@ export interface PromptLine {
   answers: PromptAnswer[];
 }
 
-/** What whoever calls for help must know; `people` are name and phone. */
+/** What whoever calls for help must know; `people` are names with phone numbers. */
 export interface Help {
   number: string;
   address: string;
@@ -489,16 +489,9 @@ export function readMessage(json: string): ToPanel {
   return check(found, String(kind));
 }
 
-/** The key in the browser's local storage under which the emergency card is kept. */
-export const HELP_KEY = "nightstoke.help";
-
-/** Read a kept emergency card; null where there is none or it is broken. */
-export function readHelp(stored: string | null): Help | null {
-  try {
-    return orNull(help)(JSON.parse(stored ?? "null"), "help");
-  } catch {
-    return null;
-  }
+/** Read the card for emergencies as a panel has kept it; throws where it is none. */
+export function readHelp(json: string | null): Help | null {
+  return orNull(help)(JSON.parse(json ?? "null"), "help");
 }
 
 export function writeMessage(message: FromPanel): string {

@@ -31,7 +31,7 @@ export interface Held {
   /** What people told, oldest first. */
   entries: readonly EntryLine[];
   closedUp: boolean;
-  /** What is expected of people now, the most pressing first. */
+  /** What is expected of people now, most pressing first. */
   prompts: readonly PromptLine[];
   promptsReceivedMs: number;
   firing: Firing | null;

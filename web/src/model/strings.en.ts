@@ -44,43 +44,25 @@ export const strings = {
     noData: "no data, so it stays",
     seenBy: (who: string | null) => (who === null ? "seen" : `seen by ${who}`),
     safetyFirst: "Your safety before the pots.",
+    first: "came first",
+    details: "cause, put off …",
+    carried: (level: number) =>
+      level > 1 ? "unseen: louder, and the next person is called" : "unseen: louder, and the house is called",
+    offCount: (count: number) => `${count} put off`,
+    off: (left: string, who: string | null, why: string | null) =>
+      `Put off for another ${left}${who === null ? "" : ` by ${who}`}${why === null ? "" : `: ${why}`}`,
+    offWhy: "For how long, and why? No sound meanwhile.",
+    offFor: (stretch: string) => `for ${stretch}`,
+    offReasons: ["being worked on", "known and harmless", "wanted so", "sensor is being changed"],
+    offTyped: "Other reason",
+    never: "Never put off: it is about people or not seeing the kiln.",
     more: (count: number) => plural(count, "more alarm", "more alarms"),
     silenced: (time: string) => `Silent for ${time}`,
     listTitle: "All alarms",
-    first: "came first",
-    carried: (level: number) =>
-      level > 1 ? "not seen for 3 min: call the next person" : "not seen for a minute: louder",
     none: "No alarms.",
     cause: "Likely cause",
     consequence: "If nothing is done",
     action: "What to do",
-  },
-  putOff: {
-    key: "Put off …",
-    ask: "Why may it be put off?",
-    askTime: "For how long? Then it sounds again if it still holds.",
-    reasons: ["It is being worked on", "It is wanted so", "Known, and harmless now"],
-    not: "Do not put off",
-    never: "This one is never put off.",
-    until: (time: string, who: string, why: string) => `put off for ${time} by ${who}: ${why}`,
-    takeBack: "Sound again",
-    listed: (count: number) => plural(count, "alarm is put off", "alarms are put off"),
-  },
-  prompts: {
-    title: "Asked of you now",
-    none: "Nothing is asked of you now.",
-    asked: (title: string) => `Asked of you: ${title}`,
-    who: "Your name, for what you tick:",
-    tickedBy: (who: string) => (who === "" ? "· ticked" : `· ${who}`),
-    waiting: "· not yet stored",
-  },
-  help: {
-    title: "Emergency",
-    unsaid: "No emergency number is set for this kiln. Call your local one.",
-    unsaidRemedy:
-      "Before lighting, write number, address and directions under [emergency] in kiln.toml, then start the service anew.",
-    rules:
-      "People before pots. Go two together, open the shed from outside, do not stay inside longer than one breath. The emergency services decide.",
   },
   linkAlarm: {
     title: "Picture stands still",
@@ -93,6 +75,9 @@ export const strings = {
   keys: {
     silence: `Silence 60 s`,
     seen: "Seen",
+    alarms: "Alarms",
+    putOff: "Put off …",
+    takeBack: "Take back",
     safety: "Safety",
     night: "Night look",
     day: "Day look",
@@ -100,6 +85,9 @@ export const strings = {
     back: "Back",
   },
   keyTrouble: "Not stored: the host did not answer. Tap again.",
+  refused: (why: string) => `Not taken: ${why}.`,
+  who: { ask: "Who are you?", is: (name: string) => `You: ${name}` },
+  take: "Enter",
   soundOff: "Sound is off: tap here",
   climb: {
     climbing: "climbing",
@@ -170,7 +158,14 @@ export const strings = {
     closedSince: (moment: string) => `The kiln is closed up since ${moment}.`,
     closedMeans:
       "Falling and standing temperatures call nobody. Probes, probe boxes and the store are watched.",
-    deeds: { "closed-up": "Kiln closed up", "fired-on": "Fired on" } as Record<string, string>,
+    deeds: {
+      "closed-up": "Kiln closed up",
+      "fired-on": "Fired on",
+      ticked: "Ticked",
+      answered: "Answer",
+      present: "I am here",
+      heard: "Heard",
+    } as Record<string, string>,
     stoked: { front: "Stoked at the front", side: "Stoked at the side" } as Record<string, string>,
     stokedSomewhere: "Stoked",
     list: "What was done and what was seen",
@@ -338,40 +333,37 @@ export const strings = {
     title: "For whoever stands at the fire",
     short: "This is no CO or fire alarm. Eye protection, natural fibres, never alone.",
     first:
-      "This screen is no CO, smoke or fire alarm: it sees thermocouples only. Certified alarms, local codes and fire bans, licensed trades and the makers' instructions come before anything shown here.",
-    groups: [
-      {
-        title: "Before lighting",
-        lines: [
-          "Permit, fire ban and wind checked; the way out is clear.",
-          "Certified CO alarms tested where people sleep and in closed rooms; whoever stokes wears a personal CO monitor.",
-          "Water and hose ready for the ground around, never for the hot kiln. Wood stacked well away.",
-          "Everybody knows the emergency number and how to tell where we are. Nobody is alone at night.",
-        ],
-      },
-      {
-        title: "At each stoke",
-        lines: [
-          "Eye protection rated for heat and glare, dry gloves, cotton or wool, hair tied back.",
-          "Stand aside, open slowly, keep the face away. Above 1000 °C (1830 °F) do not reach in: brick can fall or spit.",
-          "Water for yourself, shade, change places. Watch each other for heat and tiredness.",
-        ],
-      },
-      {
-        title: "Reduction",
-        lines: [
-          "Carbon monoxide comes out at ports and gathers in a closed shed. Air the shed.",
-          "Headache, dizziness or sickness: everybody out now, then call for help. A dust mask does not stop CO.",
-        ],
-      },
-      {
-        title: "Closing and cooling",
-        lines: [
-          "Let the last charge burn to a clear flame. Doors, ports and inlets first; the damper last, never on smoke or long flame.",
-          "Embers give off CO for a day or longer: nobody sleeps in or beside the shed, and it stays aired.",
-          "The fire watch goes on. Open only when it is cool; stone dust and sharp edges when unloading.",
-        ],
-      },
+      "This screen is no CO, smoke or fire alarm: it sees thermocouples only. Certified alarms, local codes and fire bans, licensed trades and the makers' instructions come before anything shown here. Whoever stokes wears a personal CO monitor. Nobody is alone at night.",
+    nothing: "Nothing calls for action.",
+    ticked: (done: number, all: number) => `${done} of ${all} ticked`,
+    all: (count: number) => (count > 1 ? `All ${count} …` : "Open …"),
+    here: "I am here",
+  },
+  proof: {
+    key: "Try sounds",
+    voices: { first: "Priority 1", second: "Priority 2", third: "Priority 3", prompt: "Prompt" },
+    ask: "Heard here?",
+    yes: "Yes",
+    no: "No",
+    last: (moment: string) => `Last heard: ${moment}`,
+    never: "Not heard yet.",
+  },
+  load: {
+    title: "Alarm load",
+    aim: "Aim: at most 6 an hour, 10 in 10 min.",
+    row: (all: number, hour: number, ten: number) => `${all}, at most ${hour} an hour, ${ten} in 10 min`,
+    none: "Not fetched yet.",
+    journal: "Journal",
+  },
+  help: {
+    key: "Emergency",
+    first: "People before pots. The emergency services decide.",
+    todo: [
+      "Call. Go two together.",
+      "Open the shed from outside; inside no longer than one breath.",
+      "Headache, dizziness: everybody out.",
     ],
+    missing:
+      "Write in kiln.toml: [emergency] with number, address, directions; [[emergency.person]] with name, phone.",
   },
 } as const;

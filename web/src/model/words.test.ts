@@ -87,6 +87,8 @@ describe("choices", () => {
     const kept = { ...usualChoices, look: "night", unit: "F", sheet: "curves", chosen: "back" } as const;
 
     expect(readChoices(writeChoices(kept))).toEqual(kept);
+    expect(readChoices('{"who":"  Ana "}').who).toBe("Ana");
+    expect(readChoices('{"who":" "}').who).toBeNull();
   });
 
   it.each([null, "", "{", "7", "null", '{"look":"red","unit":"K","chosen":5}'])("survive %s", (stored) => {

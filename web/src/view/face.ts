@@ -1,6 +1,8 @@
 /** What the view is given to show, and what a touch may ask for. The view holds no state of the kiln itself. */
+import type { Voice } from "../model/alarms.js";
 import type { Choices } from "../model/choices.js";
 import type { Curve } from "../model/curve.js";
+import type { AlarmReport } from "../model/load.js";
 import type { Deed, Waiting } from "../model/log.js";
 import type { Help } from "../model/messages.js";
 import type { Outlook } from "../model/outlook.js";
@@ -25,9 +27,9 @@ export interface Face {
   waiting: readonly Waiting[];
   /** Words on a tap in the log that the service did not keep, or null. */
   logTrouble: string | null;
-  choices: Choices;
-  /** What whoever calls for help must know, as this browser last heard it. */
+  /** What the card for emergencies says, kept through a dead link and a reload. */
   help: Help | null;
+  choices: Choices;
   curve: Curve;
   /** Grows with every change of the curve, which is not watched itself. */
   curveRound: number;
@@ -35,15 +37,19 @@ export interface Face {
   /** Heat work and forecast as last fetched; "early" before there is any, null before it was asked for. */
   outlook: Outlook | "early" | null;
   outlookTrouble: boolean;
+  /** How much alarms asked of people, null until it is fetched. */
+  report: AlarmReport | null;
 }
 
 export interface Acts {
   seen(key: string): void;
-  /** Put an alarm off for so many seconds, for a reason; take that back. */
-  putOff(key: string, for_s: number, why: string): void;
+  /** Put one alarm off for so many seconds, with the reason. */
+  putOff(key: string, forS: number, why: string): void;
   takeBack(key: string): void;
   silence(): void;
   wakeSound(): void;
+  /** Let five seconds of a voice be heard here. */
+  tryVoice(voice: Voice): void;
   choose(change: Partial<Choices>): void;
   /** Tell what was done at the kiln. */
   tell(deed: Deed): void;
