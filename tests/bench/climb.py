@@ -18,12 +18,13 @@ import time
 import numpy as np
 from firings import PER_H, Rhythm, smooth_rate, stoke_ripple
 from scipy.stats import theilslopes
+from sheath import lagged, led
 
 from monitor.engine.answers import new_answers
 from monitor.engine.beats import close_beat, new_beats
 from monitor.engine.climb import judge_climb, lay_out_bank, new_climb, told_climb
 from monitor.engine.limits import BEAT_S, CLIMB_LAG_MIN, SLOTS_PER_BEAT
-from monitor.model import SLOT_S, FloatArray
+from monitor.model import FloatArray
 
 HOURS, SEEDS = 13, 24
 NOISE_C = 0.3
@@ -83,26 +84,10 @@ def _row_behind_sheath(rhythm: Rhythm, lag_s: float, lead_s: float, noise_c: flo
     """Print the row of a crew seen through a sheath that answers by a first-order lag of `lag_s`."""
     rate, gas = _firings(rhythm)
     rng = np.random.default_rng(24)
-    celsius = _lagged(gas, lag_s) + rng.normal(0.0, noise_c, gas.shape)
-    climb, u = _climb(_led(celsius, lead_s) if lead_s else celsius)
+    celsius = lagged(gas, lag_s) + rng.normal(0.0, noise_c, gas.shape)
+    climb, u = _climb(led(celsius, lead_s) if lead_s else celsius)
     name = f"{rhythm.name.split(' (')[0]}, {lag_s:.0f} s, noise {noise_c}" + (f", led {lead_s:.0f}" if lead_s else "")
     print(f"{name:30}{'':27}{_rms(climb, rate, CLIMB_LAG_MIN):9.2f}{'':9}{_honesty(climb, u, rate)}")
-
-
-def _lagged(celsius: FloatArray, lag_s: float) -> FloatArray:
-    """Return the answer of a first-order lag to `celsius` (n, seeds), one slot a row."""
-    out = celsius.copy()
-    share = 1.0 - np.exp(-SLOT_S / lag_s)
-    for i in range(1, len(out)):
-        out[i] = out[i - 1] + share * (celsius[i] - out[i - 1])
-    return out
-
-
-def _led(celsius: FloatArray, lag_s: float) -> FloatArray:
-    """Return what went into a lag of `lag_s` that answered with `celsius`, smoothed by a lag of a third of it."""
-    smooth = _lagged(celsius, lag_s / 3.0)
-    left = np.exp(-SLOT_S / lag_s)
-    return np.vstack([smooth[:1], (smooth[1:] - left * smooth[:-1]) / (1.0 - left)])
 
 
 def _firings(rhythm: Rhythm) -> tuple[FloatArray, FloatArray]:
