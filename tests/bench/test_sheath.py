@@ -1,7 +1,8 @@
 """Lag and lead against the closed form of a first-order response, and against `scipy.signal.lsim`.
 
 Closed forms (any text on linear systems): the answer of y + tau y' = u to a step is 1 - exp(-t / tau); to a ramp it
-runs tau behind once exp(-t / tau) has died out. The lead (1 + tau s) / (1 + s tau / 3) leaves of a lag tau one of tau / 3.
+runs tau behind once exp(-t / tau) has died out. The lead (1 + tau s) / (1 + s tau / 3) leaves of a lag tau one of a
+third of it.
 """
 
 import importlib.util
