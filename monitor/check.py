@@ -19,7 +19,7 @@ from monitor.exits import DONE, NOT_AVAILABLE
 from monitor.listen import Heard, listening
 from monitor.site_file import Site
 from monitor.site_reader import read_site
-from monitor.sounder.tone import play_tone
+from monitor.sounder.players import play_tone
 from monitor.store.connection import FILE_NAME
 from monitor.store.errors import StoreError
 from monitor.store.opening import open_reader
@@ -247,4 +247,4 @@ def look_at_sound() -> Verdict:
     trouble = play_tone()
     if trouble is not None:
         return Verdict(is_well=False, words=f"sound of this machine: {trouble} (or leave it out with --no-tone)")
-    return Verdict(is_well=True, words="sound of this machine: four notes were played; did you hear them?")
+    return Verdict(is_well=True, words="sound of this machine: the urgent sound was played for 10 s; did you hear it?")

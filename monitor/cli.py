@@ -14,7 +14,7 @@ from typing import TypeAlias
 import shtab
 
 from monitor.exits import BAD_ARGUMENTS, CommandError
-from monitor.strict_toml import ProblemsError
+from monitor.problems import ProblemsError
 
 STOPPED = 130
 """Exit code by which a shell knows that Ctrl-C ended a command; `serve` and `demo` end with 0 by it."""

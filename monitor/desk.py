@@ -27,6 +27,8 @@ from monitor.store.records import Envelope, JournalLine
 from monitor.supervise import Supervisor
 from monitor.wire.practice import Answer, Order, Practice
 
+SECONDS = "seconds"
+"""The task that does what falls due as time passes."""
 SCAN_KINDS = ("accepted", "repeats", "late", "lost")
 TOLD_APART = frozenset({*SCAN_KINDS, "frames", "backlogs_dropped", "commits"})
 TOLD_BY_PREFIX = ("line_", "pack_", "broker_")
@@ -188,7 +190,7 @@ class Desk:
 
     def voice(self, name: str, error: str | None) -> VoiceAnswer:
         """Take note of a sounder and return what it should let be heard."""
-        return self._live.voice(name, error)
+        return self._live.voice(name, error, self._supervisor.errors.get(SECONDS))
 
     async def journal(self) -> bytes:
         """Return the alarm journal of the firing on show, one JSON object a line."""

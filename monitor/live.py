@@ -195,7 +195,6 @@ class Live:
 
     def second(self) -> None:
         """Do what falls due as time passes; call it about once a second."""
-        self.beats += 1
         now_s = host_seconds()
         links = self._link_state(now_s)
         outcome = self.judged([Tick(self.clock.now())], links) or _nothing_new()
@@ -209,6 +208,7 @@ class Live:
         if now_s - self._links_told_s >= LINKS_EVERY_S:
             self._links_told_s = now_s
             self.hub.publish(Frame("", 0, self.clock.now(), links=self.links(now_s)))
+        self.beats += 1  # last: a second whose work failed is none
 
     def _link_state(self, now_s: float) -> LinkState:
         silence_s = {node: now_s - heard_s for node, heard_s in self._heard_s.items()}
@@ -423,17 +423,17 @@ class Live:
         self.hub.publish(Frame("", 0, self.clock.now(), silenced_s=left))
         return left
 
-    def voice(self, name: str, error: str | None) -> VoiceAnswer:
-        """Take note of a sounder and return what it should let be heard."""
+    def voice(self, name: str, error: str | None, stuck: str | None) -> VoiceAnswer:
+        """Take note of a sounder and return what it should let be heard; `stuck` says why no second passes."""
         now_s, shown = host_seconds(), self._shown
         self.voices.hear(name, error, now_s)
-        is_quiet = self._silence.remaining_s(now_s) > 0.0
         return VoiceAnswer(
             epoch=self.hub.epoch,
             beats=self.beats,
-            sounding=None if is_quiet else self.pipeline.sounding(),
+            sounding=self.pipeline.sounding(),
             louder=any(alarm.escalation for alarm in self.pipeline.alarms()),
-            stuck=self.engine_error,
+            silenced=self._silence.remaining_s(now_s) > 0.0,
+            stuck=self.engine_error or stuck,
             armed=shown is not None and shown.ended is None,
             test=self.occasion.test,
         )

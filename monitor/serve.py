@@ -18,12 +18,13 @@ import uvicorn
 
 from monitor.address import Address, noted_address
 from monitor.clock import FollowingClock, HostClock, RecordClock, wall_seconds
-from monitor.desk import Desk
+from monitor.desk import SECONDS, Desk
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
 from monitor.host_facts import HostFacts
 from monitor.live import Live, Occasion
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.practice import PracticeLine
+from monitor.problems import ProblemsError
 from monitor.publish.http_api import build_app
 from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
@@ -31,7 +32,6 @@ from monitor.resuming import resume, retry
 from monitor.site_file import Site
 from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
-from monitor.strict_toml import ProblemsError
 from monitor.supervise import Supervisor
 from monitor.tables import read_tables
 from monitor.thermocouple.convert import convert_block
@@ -138,7 +138,7 @@ def _start_tasks(supervisor: Supervisor, live: Live, ways: ServiceWays) -> None:
             live.second()
             retry(live, _stamp())
 
-    supervisor.start("seconds", seconds)
+    supervisor.start(SECONDS, seconds)
     supervisor.start("signs of life", live.hub.beat)
     for name, work in ways.tasks():
         supervisor.start(name, work)

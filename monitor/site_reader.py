@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
+from monitor.problems import ProblemsError
 from monitor.site_file import Site, parse_site
-from monitor.strict_toml import ProblemsError
 
 
 def read_site(path: Path) -> Site:

@@ -6,15 +6,11 @@ leaves the other alive; the init system starts it again if it ends.
 
 import argparse
 import json
-import shlex
-import shutil
 import signal
-import ssl
 import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Sequence
 from http.client import HTTPException
 from pathlib import Path
 from threading import Event
@@ -22,12 +18,15 @@ from typing import Any
 
 from monitor.exits import BAD_ARGUMENTS, DONE, CommandError
 from monitor.sounder.player import Player
-from monitor.sounder.tone import PLAYERS
+from monitor.sounder.players import find_player
 from monitor.sounder.vigil import Vigil, Word
+from monitor.tls import trust_of
 
 ASK_EVERY_S = 2.0
 ANSWER_LIMIT_S = 2.0
 LOOK_EVERY_S = 0.2
+ARMED, AT_REST = "armed", "at rest"
+_STATES = frozenset({ARMED, AT_REST})
 
 
 def run(options: argparse.Namespace) -> int:
@@ -39,25 +38,24 @@ def run(options: argparse.Namespace) -> int:
         signal.signal(number, lambda *_: stop.set())
     signal.signal(signal.SIGUSR1, lambda *_: vigil.hush(time.monotonic()))
     asker = Asker(options.service, options.name, options.certificate)
-    with Player(player_command(options.player)) as player:
+    with Player(find_player(options.player)) as player:
         print(f"nightstoke sound asks {options.service}; SIGUSR1 makes it quiet for a minute", flush=True)
         _keep(vigil, asker, player, memory, stop)
     return DONE
 
 
 def _keep(vigil: Vigil, asker: "Asker", player: Player, memory: Path, stop: Event) -> None:
-    asked_s, told = float("-inf"), ""
+    asked_s, told, remembered = float("-inf"), "", vigil.armed
     while not stop.wait(LOOK_EVERY_S):
         now_s = time.monotonic()
         if now_s - asked_s >= ASK_EVERY_S:
             asked_s = now_s
-            armed = vigil.armed
             try:
                 vigil.hear(asker.ask(player.error), time.monotonic())
             except (OSError, HTTPException, ValueError, KeyError, TypeError) as error:
                 vigil.miss(f"the service gives no answer: {error}")
-            if vigil.armed is not armed:
-                remember(memory, armed=vigil.armed)
+            if vigil.armed is not remembered and remember(memory, armed=vigil.armed):
+                remembered = vigil.armed
         player.play(vigil.wanted(time.monotonic()), time.monotonic())
         words = "; ".join(word for word in (vigil.trouble, player.error) if word)
         if words != told:
@@ -74,7 +72,7 @@ class Asker:
         handlers: list[urllib.request.BaseHandler] = [urllib.request.ProxyHandler({})]
         if certificate is not None:
             try:
-                handlers.append(urllib.request.HTTPSHandler(context=ssl.create_default_context(cafile=certificate)))
+                handlers.append(urllib.request.HTTPSHandler(context=trust_of(Path(certificate))))
             except OSError as error:
                 raise CommandError(BAD_ARGUMENTS, f"--certificate {certificate}: {error}") from error
         self._opener = urllib.request.build_opener(*handlers)
@@ -92,37 +90,28 @@ class Asker:
         sounding = told["sounding"]
         if sounding not in {None, 1, 2, 3}:
             raise ValueError(f"priority {sounding!r}")
-        return Word(int(told["beats"]), sounding, bool(told["louder"]), told["stuck"], bool(told["armed"]))
-
-
-def player_command(named: str | None) -> Sequence[str]:
-    """Return the player that was named, else the first that the system has.
-
-    Raises:
-        CommandError: there is none.
-    """
-    found = shlex.split(named) if named else next((p for p in PLAYERS if shutil.which(p[0])), None)
-    if not found or shutil.which(found[0]) is None:
-        names = ", ".join(p[0] for p in PLAYERS)
-        remedy = "on Debian: apt-get install alsa-utils, or name one with --player"
-        raise CommandError(BAD_ARGUMENTS, f"{named or f'no sound player found (looked for {names})'}: {remedy}")
-    return found
+        flags = {name: bool(told[name]) for name in ("louder", "silenced", "armed")}
+        return Word(int(told["beats"]), sounding, stuck=told["stuck"], **flags)
 
 
 def was_armed(memory: Path) -> bool:
-    """Return whether a firing was open when this was last known; never known counts as none, and is said."""
+    """Return whether a firing was open when this was last known; what does not say so counts as none, and is told."""
     try:
-        return memory.read_text(encoding="ascii").strip() == "armed"
+        word = memory.read_text(encoding="ascii").strip()
     except (OSError, UnicodeDecodeError):
+        word = ""
+    if word not in _STATES:
         print(f"nightstoke sound: {memory} does not say whether a firing is open; taken for none", file=sys.stderr)
-        return False
+    return word == ARMED
 
 
-def remember(memory: Path, *, armed: bool) -> None:
-    """Keep whether a firing is open; where that cannot be kept it is said, and the vigil goes on."""
+def remember(memory: Path, *, armed: bool) -> bool:
+    """Keep whether a firing is open; where that cannot be kept it is said, and tried again by whoever sees False."""
     new = memory.with_suffix(".new")
     try:
-        new.write_text("armed\n" if armed else "at rest\n", encoding="ascii")
+        new.write_text(f"{ARMED if armed else AT_REST}\n", encoding="ascii")
         new.replace(memory)
     except OSError as error:
         print(f"nightstoke sound: {memory} cannot be written: {error.strerror}", file=sys.stderr, flush=True)
+        return False
+    return True

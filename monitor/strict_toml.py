@@ -6,13 +6,7 @@ from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-
-class ProblemsError(Exception):
-    """All that is wrong with a file; `problems` holds one line each."""
-
-    def __init__(self, problems: list[str]) -> None:
-        super().__init__("\n".join(problems))
-        self.problems = problems
+from monitor.problems import ProblemsError
 
 
 class StrictPart(BaseModel):

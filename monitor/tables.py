@@ -5,8 +5,8 @@ from pathlib import Path
 
 from monitor.alarms.prompt_table import PROMPTS_FILE, PROMPTS_PACKAGE, parse_prompts
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, parse_table
+from monitor.problems import ProblemsError
 from monitor.site_file import Site
-from monitor.strict_toml import ProblemsError
 from monitor.watch import Tables
 
 

@@ -181,14 +181,15 @@ class VoiceAnswer(msgspec.Struct, frozen=True):
     """What a sounder is told when it asks.
 
     `beats` grows with each second of the service's work. `sounding` is the priority that should be heard, None for
-    quiet; `louder` where it was not seen for too long; `stuck` says why nothing is judged; `armed` whether a firing is
-    open; `test` as in `Snapshot`.
+    quiet; `louder` where it was not seen for too long; `silenced` while somebody switched all sound off; `stuck` says
+    why nothing is judged; `armed` whether a firing is open; `test` as in `Snapshot`.
     """
 
     epoch: str
     beats: int
     sounding: int | None
     louder: bool
+    silenced: bool
     stuck: str | None
     armed: bool
     test: str | None

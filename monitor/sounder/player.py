@@ -1,17 +1,19 @@
-"""Plays a pattern again and again through the system's player; one that fails or hangs is told and tried again."""
+"""Plays a pattern again and again through a player; one that fails or hangs is told and tried again."""
 
 import contextlib
 import subprocess
-import tempfile
 from collections.abc import Sequence
-from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from monitor.sounder.pattern import PERIOD_S, Pattern, wav_of
+from monitor.sounder.players import held_in_memory
 
-HANGS_AFTER_S = 30.0
+HANGS_AFTER_S = 15.0
 """No pattern is longer: a player that still runs then holds the sound up."""
+
+Wanted = tuple[Pattern, bool]
+"""A pattern, and whether it is to be louder."""
 
 
 class Player:
@@ -19,8 +21,13 @@ class Player:
 
     def __init__(self, command: Sequence[str]) -> None:
         self._command = tuple(command)
-        self._folder = tempfile.TemporaryDirectory(prefix="nightstoke-sounder-")
-        self._playing: tuple[Pattern, bool] | None = None
+        self._held = contextlib.ExitStack()
+        self._sounds: dict[Wanted, tuple[str, int]] = {
+            (pattern, louder): self._held.enter_context(held_in_memory(wav_of(pattern, louder=louder)))
+            for pattern in Pattern
+            for louder in (False, True)
+        }
+        self._playing: Wanted | None = None
         self._process: subprocess.Popen[bytes] | None = None
         self._begun_s = float("-inf")
         self.error: str | None = None
@@ -30,10 +37,10 @@ class Player:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self._stop()
-        self._folder.cleanup()
+        self._held.close()
 
-    def play(self, wanted: tuple[Pattern, bool] | None, now_s: float) -> None:
-        """Let `wanted` (a pattern, whether louder) sound from now on, or nothing; call it several times a second."""
+    def play(self, wanted: Wanted | None, now_s: float) -> None:
+        """Let `wanted` sound from now on, or nothing; call it several times a second."""
         if wanted != self._playing:
             self._stop()
             self._playing = wanted
@@ -43,15 +50,12 @@ class Player:
         if self._process is None and now_s - self._begun_s >= PERIOD_S[wanted[0]]:
             self._begin(wanted, now_s)
 
-    def _begin(self, wanted: tuple[Pattern, bool], now_s: float) -> None:
+    def _begin(self, wanted: Wanted, now_s: float) -> None:
         self._begun_s = now_s
-        pattern, louder = wanted
-        path = Path(self._folder.name) / f"{pattern}{'-louder' if louder else ''}.wav"
+        path, descriptor = self._sounds[wanted]
         try:
-            if not path.exists():
-                path.write_bytes(wav_of(pattern, louder=louder))
             self._process = subprocess.Popen(  # noqa: S603 - the program that the person named, or the system's
-                [*self._command, str(path)], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL
+                [*self._command, path], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, pass_fds=(descriptor,)
             )
         except OSError as error:
             self.error = f"{self._command[0]}: {error.strerror or error}"

@@ -189,7 +189,7 @@ def test_the_tone_is_played_unless_it_is_left_out(
     _, lines = ran(tmp_path, SITE_TEXT, capsys, tone=True)
     silent = look_at_sound()
 
-    assert lines[-1] == "ok    sound of this machine: four notes were played; did you hear them?"
+    assert lines[-1] == "ok    sound of this machine: the urgent sound was played for 10 s; did you hear it?"
     assert silent == Verdict(
         is_well=False, words="sound of this machine: no sound player found (or leave it out with --no-tone)"
     )

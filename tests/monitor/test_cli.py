@@ -14,7 +14,7 @@ import pytest
 
 from monitor.cli import STAGES, build_parser, main
 from monitor.exits import CommandError
-from monitor.strict_toml import ProblemsError
+from monitor.problems import ProblemsError
 
 COMMANDS = ("demo", "serve", "replay", "export", "check", "new-site", "firing")
 REQUIRED = {"replay": ["r", "--findings", "f"], "export": ["o"], "new-site": ["--device", "/dev/x"], "firing": ["list"]}

@@ -369,9 +369,9 @@ async def test_an_alarm_is_put_off_journalled_and_reported(tmp_path: Path) -> No
 @pytest.mark.usefixtures("quick_commits")
 async def test_a_sounder_is_told_what_to_let_be_heard(tmp_path: Path) -> None:
     """The most urgent priority, nothing in a silence, and that the service goes on."""
-    clock = SetClock()
+    clock, supervisor = SetClock(), Supervisor()
     async with at_work(tmp_path, clock=clock) as (live, _):
-        desk = desk_of(live)
+        desk = desk_of(live, supervisor)
         before = desk.voice("shed", None)
         for event in falling_events():
             deliver(live, clock, event)
@@ -380,7 +380,10 @@ async def test_a_sounder_is_told_what_to_let_be_heard(tmp_path: Path) -> None:
         await desk.silence("Ana")
         silent = desk.voice("shed", "no card")
         _, parts = desk.health()
+        supervisor.errors["seconds"] = "ValueError: x"
+        stuck = desk.voice("shed", None)
 
     assert (before.sounding, before.armed, before.beats) == (None, False, 0)
     assert (heard.sounding, heard.armed, heard.beats) == (2, True, 1)
-    assert (silent.sounding, parts["voices"]) == (None, {"shed": "no card"})
+    assert (silent.silenced, parts["voices"]) == (True, {"shed": "no card"})
+    assert (heard.silenced, heard.stuck, stuck.stuck) == (False, None, "ValueError: x")

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from monitor.exits import NOT_AVAILABLE, CommandError
+from monitor.problems import ProblemsError
 from monitor.serve import Request, run, serve
 from monitor.site_file import parse_site
-from monitor.strict_toml import ProblemsError
 from tests.made_up import tables
 
 SITE = '[kiln]\nname = "Quiet Hill"\n[[sensor]]\nid = "middle"\ninput = "shed-1/t1"\ntype = "K"\nplace = "middle"\n'

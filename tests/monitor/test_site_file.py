@@ -3,8 +3,8 @@
 import pytest
 
 from monitor.plan import Plan
+from monitor.problems import ProblemsError
 from monitor.site_file import ContactPart, Place, parse_site
-from monitor.strict_toml import ProblemsError
 
 SMALL = """
 [kiln]

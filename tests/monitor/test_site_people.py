@@ -2,8 +2,8 @@
 
 import pytest
 
+from monitor.problems import ProblemsError
 from monitor.site_file import parse_site
-from monitor.strict_toml import ProblemsError
 from tests.made_up import SITE_TEXT
 
 PEOPLE = """

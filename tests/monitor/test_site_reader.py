@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from monitor.problems import ProblemsError
 from monitor.site_reader import read_site
-from monitor.strict_toml import ProblemsError
 
 SITE = '[kiln]\nname = "Quiet Hill"\n[[sensor]]\nid = "middle"\ninput = "shed-1/t1"\ntype = "K"\nplace = "middle"\n'
 

@@ -1,6 +1,9 @@
 """The command `nightstoke sound`: its player, its memory, and its questions to a service."""
 
 import json
+import ssl
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -9,10 +12,11 @@ from typing import Any
 
 import pytest
 
-from monitor.exits import BAD_ARGUMENTS, CommandError
-from monitor.sound import Asker, player_command, remember, was_armed
+from monitor.exits import CommandError
+from monitor.sound import Asker, remember, was_armed
+from tests.certificates import write_pair
 
-ANSWER: dict[str, Any] = {"beats": 7, "sounding": 1, "louder": True, "stuck": None, "armed": True}
+ANSWER: dict[str, Any] = {"beats": 7, "sounding": 1, "louder": True, "silenced": False, "stuck": None, "armed": True}
 
 
 @pytest.fixture
@@ -67,20 +71,55 @@ def test_whether_a_firing_is_open_is_remembered(tmp_path: Path, capsys: pytest.C
     assert not was_armed(memory)
     assert "taken for none" in capsys.readouterr().err
     for armed in (True, False):
-        remember(memory, armed=armed)
+        assert remember(memory, armed=armed)
         assert was_armed(memory) is armed
-    remember(tmp_path / "nowhere" / "sound", armed=True)
+    assert capsys.readouterr().err == ""
+    assert not remember(tmp_path / "nowhere" / "sound", armed=True)
     assert "cannot be written" in capsys.readouterr().err
 
 
-def test_a_named_player_counts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """With its options; one that is not there, or none at all, is told with what to install."""
-    assert player_command("sh -c true") == ["sh", "-c", "true"]
-    monkeypatch.setenv("PATH", str(tmp_path))
-    for named in ("nonsense", None):
-        with pytest.raises(CommandError, match="alsa-utils") as caught:
-            player_command(named)
-        assert caught.value.code == BAD_ARGUMENTS
+@pytest.mark.parametrize("text", ["", "arm", "\0\0"])
+def test_a_damaged_memory_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str) -> None:
+    """It is not taken for an answer."""
+    (tmp_path / "sound").write_text(text, encoding="ascii")
+
+    assert not was_armed(tmp_path / "sound")
+    assert "does not say" in capsys.readouterr().err
+
+
+def test_the_process_is_a_small_one() -> None:
+    """What serves and judges is not loaded: neither its weight nor its faults."""
+    words = "import sys, monitor.cli, monitor.sound; print(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True).stdout.split()
+
+    assert not {"numpy", "pydantic", "fastapi", "uvicorn", "msgspec", "asyncio"} & set(loaded)
+
+
+def test_a_service_is_reached_under_any_name(tmp_path: Path) -> None:
+    """Its own certificate is trusted for what it is, as by the other commands, whatever name it was asked by."""
+    certificate, key = write_pair(tmp_path)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(certificate, key)
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            self.rfile.read(int(self.headers["Content-Length"]))
+            self.send_response(200)
+            self.end_headers()
+            self.wfile.write(json.dumps(ANSWER).encode())
+
+        def log_message(self, *_: object) -> None:
+            """Say nothing."""
+
+    server = HTTPServer(("127.0.0.1", 0), Handler)
+    server.socket = context.wrap_socket(server.socket, server_side=True)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    urls = [f"https://{name}:{server.server_port}" for name in ("127.0.0.1", "localhost")]
+    words = [Asker(url, "shed", str(certificate)).ask(None) for url in urls]
+    server.shutdown()
+    server.server_close()
+
+    assert [word.beats for word in words] == [7, 7]
 
 
 def test_a_certificate_that_cannot_be_read_is_told(tmp_path: Path) -> None:

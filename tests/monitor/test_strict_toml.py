@@ -5,7 +5,8 @@ from typing import Annotated
 import pytest
 from pydantic import Field, field_validator
 
-from monitor.strict_toml import ProblemsError, StrictPart, check_part, read_toml
+from monitor.problems import ProblemsError
+from monitor.strict_toml import StrictPart, check_part, read_toml
 
 
 class Leg(StrictPart):

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from monitor.problems import ProblemsError
 from monitor.site_file import Site
-from monitor.strict_toml import ProblemsError
 from monitor.tables import read_tables, shipped_alarms
 from tests.made_up import made_up_site
 

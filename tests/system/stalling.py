@@ -1,4 +1,4 @@
-"""The command line, whose service can be made to stall: its loop stands still for a minute once a file is there."""
+"""The command line, whose service can be spoilt by a file: its loop stands still, or each second's work fails."""
 
 import os
 import sys
@@ -13,12 +13,16 @@ STALL_S = 60.0
 second = Live.second
 
 
-def stalling_second(live: Live) -> None:
-    """Do what a second asks, and then hold everything up where the test says so."""
+def spoilt_second(live: Live) -> None:
+    """Do what a second asks, unless the test says that it fails; hold everything up where the test says so."""
+    how = Path(os.environ["NIGHTSTOKE_SPOIL"])
+    word = how.read_text() if how.exists() else ""
+    if word == "fail":
+        raise ValueError("spoilt by the test")
     second(live)
-    if Path(os.environ["NIGHTSTOKE_STALL"]).exists():
+    if word == "stall":
         time.sleep(STALL_S)
 
 
-Live.second = stalling_second  # type: ignore[method-assign]
+Live.second = spoilt_second  # type: ignore[method-assign]
 sys.exit(main())

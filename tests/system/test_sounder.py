@@ -132,16 +132,19 @@ def test_a_sounder_that_starts_beside_a_dead_service_is_heard(
     assert len(ears.hertz_since(moment)) == 1
 
 
-def test_a_service_whose_loop_stands_still_is_heard(
-    ears: Ears, pty_node: PtyNode, tmp_path: Path, started: Callable[..., Running]
+@pytest.mark.parametrize("how", ["stall", "fail"])
+def test_a_service_that_is_stuck_is_heard(
+    ears: Ears, pty_node: PtyNode, tmp_path: Path, started: Callable[..., Running], how: str
 ) -> None:
-    """Its port still takes connections and nothing answers for a minute."""
-    site, stall = tmp_path / "kiln.toml", tmp_path / "stall"
+    """Its loop stands still for a minute, or what each second asks fails again and again: its port answers or hangs."""
+    site, spoil = tmp_path / "kiln.toml", tmp_path / "spoil"
     site.write_text(site_text(pty_node.link) + QUIET_SITE)
     arguments = ["serve", "--site", site, "--data", tmp_path / "data", "--port", "0"]
     command = [sys.executable, "-m", "tests.system.stalling", *map(str, arguments)]
-    environment = {**os.environ, "NIGHTSTOKE_STALL": str(stall)}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as service:
+    environment = {**os.environ, "NIGHTSTOKE_SPOIL": str(spoil)}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment
+    ) as service:
         try:
             assert service.stdout is not None
             address = service.stdout.readline().split(" at ")[1].strip()
@@ -149,8 +152,10 @@ def test_a_service_whose_loop_stands_still_is_heard(
             started("sound", "--service", address, "--player", ears.player, "--memory", tmp_path / "memory")
             until(lambda: armed(tmp_path / "memory"), what="the memory of an open firing")
             moment = time.time()
-            stall.touch()
+            spoil.write_text(how)
             ears.hear_alarm(moment)
+            time.sleep(12.0)
+            assert ears.hertz_since(moment)[1:], "it sounded once and fell silent"
         finally:
             service.kill()
 
@@ -158,21 +163,42 @@ def test_a_service_whose_loop_stands_still_is_heard(
 def test_a_full_disk_does_not_keep_an_alarm_silent(
     serve: Callable[..., Running],
     pty_node: PtyNode,
-    sounder: Callable[[Running], Running],
+    started: Callable[..., Running],
     ears: Ears,
     small_disk: SmallDisk,
 ) -> None:
-    """Nothing can be stored, a wire breaks, and the alarm is heard all the same."""
+    """Nothing can be stored, no file can be made, a wire breaks, and the alarm is heard all the same."""
     service = serve(site_text(pty_node.link) + QUIET_SITE, data=small_disk.folder / "data")
     send(pty_node, range(20))
     until(lambda: service.accepted >= 20)
-    sounder(service)
+    environment = {**os.environ, "TMPDIR": str(small_disk.folder)}
+    memory = small_disk.folder / "memory"
+    words = ["sound", "--service", service.address, "--player", ears.player, "--memory", memory]
     small_disk.fill()
+    started(*words, environment=environment)
+    until(lambda: service.health()[1]["voices"] == {"host": "working"}, what="the sounder's first question")
     moment, at = time.time(), time.time()
     for seq in range(20, 60):
         pty_node.do("write", hex=broken_wire(seq, at + seq - 20).hex())
 
     ears.hear_alarm(moment, 60.0)
+
+
+def test_a_silence_asked_for_at_a_panel_is_one(
+    firing: Running, sounder: Callable[[Running], Running], ears: Ears, pty_node: PtyNode
+) -> None:
+    """An alarm of the first priority is heard from the host, and nothing of it once somebody silenced it."""
+    sounder(firing)
+    moment, at = time.time(), time.time()
+    for seq in range(20, 60):
+        pty_node.do("write", hex=broken_wire(seq, at + seq - 20).hex())
+    ears.hear_alarm(moment, 60.0)
+    assert firing.ask("/api/silence", "POST", {"who": "Ana"}).status == 200
+    time.sleep(4.0)
+    silenced = time.time()
+    time.sleep(11.0)
+
+    assert ears.hertz_since(silenced) == []
 
 
 def broken_wire(seq: int, at: float) -> bytes:

@@ -5,7 +5,7 @@ from importlib.resources import files
 import pytest
 
 from monitor.alarms.prompt_table import PROMPTS_FILE, PROMPTS_PACKAGE, Moment, parse_prompts
-from monitor.strict_toml import ProblemsError
+from monitor.problems import ProblemsError
 from tests.monitor.alarms.kiln import PROMPTS
 
 TEXT = (files(PROMPTS_PACKAGE) / PROMPTS_FILE).read_text("utf-8")

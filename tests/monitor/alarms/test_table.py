@@ -9,7 +9,7 @@ import pytest
 
 from monitor.alarms.table import TABLE_FILE, TABLE_PACKAGE, Condition, check_table, parse_table
 from monitor.model import Alarm, SensorFault
-from monitor.strict_toml import ProblemsError
+from monitor.problems import ProblemsError
 
 TEXT = (files(TABLE_PACKAGE) / TABLE_FILE).read_text("utf-8")
 ALARM = Alarm("fall", "temperature-falling", 2, True, False, False, 0.0, None, None, None, None, None, "front", "...")

@@ -101,7 +101,7 @@ class Scripted:
     def voice(self, name: str, error: str | None) -> VoiceAnswer:
         """Let the first priority sound."""
         self.asked.append(("voice", name, error))
-        return VoiceAnswer("e", 7, 1, louder=False, stuck=None, armed=True, test=None)
+        return VoiceAnswer("e", 7, 1, louder=False, silenced=False, stuck=None, armed=True, test=None)
 
     async def journal(self) -> bytes:
         """Return two lines."""

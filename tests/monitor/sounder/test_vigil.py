@@ -1,5 +1,7 @@
 """What sounds, second by second, from what the service says and from its silence."""
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -8,9 +10,10 @@ from monitor.sounder.pattern import Pattern
 from monitor.sounder.vigil import SILENT_S, Vigil, Word
 
 
-def word(beats: int, sounding: int | None = None, *, armed: bool = True, stuck: str | None = None) -> Word:
+def word(beats: int, sounding: int | None = None, **more: Any) -> Word:
     """Return an answer of the service."""
-    return Word(beats, sounding, louder=False, stuck=stuck, armed=armed)
+    usual: dict[str, Any] = {"louder": False, "silenced": False, "stuck": None, "armed": True}
+    return Word(beats, sounding, **(usual | more))
 
 
 @pytest.mark.parametrize(
@@ -50,6 +53,28 @@ def test_without_a_firing_a_dead_service_wakes_nobody() -> None:
 
     assert at_rest.wanted(1000.0) is None
     assert (armed.wanted(SILENT_S - 0.1), armed.wanted(SILENT_S)) == (None, (Pattern.FIRST, True))
+
+
+@pytest.mark.parametrize("armed", [True, False])
+def test_one_answer_that_is_missed_silences_no_alarm(armed: bool) -> None:
+    """What was said last counts until the service counts as dead; then its death is told, or nothing can be."""
+    vigil = Vigil(0.0, armed=False)
+    vigil.hear(word(1, 2, armed=armed), 0.0)
+    vigil.miss("refused")
+
+    assert [vigil.wanted(at) for at in (2.0, SILENT_S - 0.1)] == [(Pattern.SECOND, False)] * 2
+    assert vigil.wanted(SILENT_S) == ((Pattern.FIRST, True) if armed else None)
+
+
+def test_a_silence_asked_for_at_a_panel_holds_while_the_service_says_so() -> None:
+    """Also beside a service that judges nothing; once it is dead nobody can say that it was asked for."""
+    vigil = Vigil(0.0, armed=True)
+    vigil.hear(word(1, 1, silenced=True), 0.0)
+    assert vigil.wanted(1.0) is None
+    for second in range(1, 30):
+        vigil.hear(word(1 + second, 1, silenced=True, stuck="x"), float(second))
+        assert vigil.wanted(float(second)) is None
+    assert vigil.wanted(29.0 + SILENT_S) == (Pattern.FIRST, True)
 
 
 def test_a_hush_lasts_a_minute() -> None:
