@@ -13,9 +13,9 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 from monitor.exits import OUR_FAULT, CommandError
-from monitor.live import Occasion
 from monitor.serve import Request, serve
 from monitor.site_file import parse_site
+from monitor.surroundings import Occasion
 from monitor.tables import read_tables
 
 READY_LIMIT_S = 30.0

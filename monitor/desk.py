@@ -13,7 +13,7 @@ from monitor.alarms.report import report_of
 from monitor.alarms.state import Reason
 from monitor.clock import host_seconds
 from monitor.engine.outlook import Wanted
-from monitor.live import Live, Told
+from monitor.live import Live
 from monitor.local_time import changes_between
 from monitor.model import Entry, Finding, Outlook
 from monitor.practice import PracticeLine
@@ -25,6 +25,7 @@ from monitor.store.errors import StoreError
 from monitor.store.reader import Reader
 from monitor.store.records import Envelope, JournalLine
 from monitor.supervise import Supervisor
+from monitor.telling import Told
 from monitor.wire.practice import Answer, Order, Practice
 
 SECONDS = "seconds"

@@ -6,10 +6,9 @@ and never waited for, except where somebody was promised that something is kept.
 
 import asyncio
 import logging
-from collections import Counter, deque
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Protocol
+from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -17,7 +16,8 @@ import numpy as np
 from monitor.alarms.records import AlarmChange, Answer, Host
 from monitor.alarms.silence import Silence
 from monitor.clock import RecordClock, host_seconds
-from monitor.model import Arrival, Entry, EntryKind, Event, Scan, Temperatures, Tick
+from monitor.kept_scans import KeptScans
+from monitor.model import Arrival, Event, Scan, Temperatures, Tick
 from monitor.pipeline import Accepted, Outcome, Pipeline
 from monitor.present import Present, entry_line, finding_line
 from monitor.publish.messages import (
@@ -35,6 +35,8 @@ from monitor.publish.websocket import Hub
 from monitor.recorder import Recorder
 from monitor.site_file import Site
 from monitor.store.records import Firing as StoredFiring
+from monitor.surroundings import Occasion, Ways
+from monitor.telling import Told, entry_of
 from monitor.watch import LinkState, Tables
 from monitor.wire.fields import RELATIVE_BELOW_S, PackError
 from monitor.wire.pack import parse_pack
@@ -47,53 +49,8 @@ TELL_NODES_EVERY_S = 2.0
 FRAME_GAP_S = 0.05
 """Least time between two frames: one scan a second goes out at once, a kiln that runs faster than life is bundled."""
 SOMEBODY = "somebody"
-CLOSING_ANSWER = "phase/closed-up"
 
 log = logging.getLogger("nightstoke")
-
-
-class Ways(Protocol):
-    """The ways in and out, as the service needs them."""
-
-    @property
-    def broker_connected(self) -> bool | None:
-        """Whether a broker takes what is published, None without one."""
-
-    @property
-    def broker_error(self) -> str | None:
-        """Why nothing reaches the broker, None while it does or where there is none."""
-
-    def source_errors(self) -> dict[str, str | None]:
-        """Return why each source delivers nothing, None while it works."""
-
-    def counts(self) -> Counter[str]:
-        """Return what sources and ways out count."""
-
-    def send_alive(self, known: dict[str, tuple[str | None, int]]) -> None:
-        """Tell each node up to which scan, by boot and seq, everything is kept."""
-
-    def tell(self, outcome: Outcome, live: "Live") -> None:
-        """Pass on what happened to whoever else listens."""
-
-
-@dataclass(frozen=True, slots=True)
-class Occasion:
-    """What this run is: "simulator" or "replay" for a test, and kiln seconds per second."""
-
-    test: str | None = None
-    speed: float = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What a panel tells: see `monitor.model.Entry`; `ago_s` seconds ago it was done."""
-
-    id: str
-    what: EntryKind
-    door: str | None = None
-    ago_s: float = 0.0
-    who: str | None = None
-    note: str | None = None
 
 
 class Live:
@@ -131,8 +88,7 @@ class Live:
         self._prompts_told = 0
         self._shown: Firing | None = None
         self._heard_s: dict[str, float] = {node: host_seconds() for node in site.nodes}
-        self._settled: dict[str, deque[tuple[int, str | None, int]]] = {}
-        self._alive: dict[str, tuple[str | None, int]] = {}
+        self._kept = KeptScans()
         self._state_kept_s = self._links_told_s = self._framed_s = self._nodes_told_s = host_seconds()
         self._state_begun: tuple[Firing | None, int] = (None, 0)
         self._due: set[int] = set()
@@ -145,7 +101,7 @@ class Live:
     def know_as_kept(self) -> None:
         """Take everything that the pipeline has seen for stored, as it is after a restart."""
         for node in self.pipeline.node_counts():
-            self._alive[node] = self.pipeline.contiguous(node)
+            self._kept.known[node] = self.pipeline.contiguous(node)
 
     # What comes in
 
@@ -248,21 +204,17 @@ class Live:
 
     def settle(self, row: int, nodes: Iterable[str]) -> None:
         """Remember what each of `nodes` may be told once `row` is on disk."""
-        for node in nodes:
-            self._settled.setdefault(node, deque()).append((row, *self.pipeline.contiguous(node)))
+        self._kept.wait_for(row, [(node, self.pipeline.contiguous(node)) for node in nodes])
 
     def committed(self, row: int) -> None:
         """Report to the nodes what is on disk up to `row`."""
         self.counts["commits"] += 1
-        for node, settled in self._settled.items():
-            while settled and settled[0][0] <= row:
-                _, boot, seq = settled.popleft()
-                self._alive[node] = (boot, seq)
+        self._kept.commit(row)
         self._tell_nodes()
 
     def _tell_nodes(self) -> None:
         self._nodes_told_s = host_seconds()
-        self.ways.send_alive(self._alive)
+        self.ways.send_alive(self._kept.known)
 
     # What goes out
 
@@ -402,10 +354,7 @@ class Live:
             return None
         known = self.present.entries.get(told.id)
         if known is None:
-            clock = self.clock.now()
-            time = max(self._shown.begun, clock - told.ago_s * self.occasion.speed)
-            what, note = _meant(told)
-            entry = Entry(told.id, clock, min(time, clock), what, told.door, told.who, note)
+            entry = entry_of(told, self.clock.now(), self._shown.begun, self.occasion.speed)
             known = entry_line(entry)
             outcome = self.judged([entry], self._link_state(host_seconds()))
             self._follow(outcome or replace(_nothing_new(), entries=(entry,)), host_seconds())
@@ -483,12 +432,6 @@ class Live:
         """Keep the pipeline's state, so that a restart need not judge the whole firing again."""
         self._state_kept_s = host_seconds()
         self.recorder.keep_state(self.clock.now(), self.pipeline.save())
-
-
-def _meant(told: Told) -> tuple[EntryKind, str | None]:
-    """Return what `told` says and its note: to answer that the kiln is closed up is to tell it."""
-    is_closing = told.what is EntryKind.ANSWERED and told.note == CLOSING_ANSWER
-    return (EntryKind.CLOSED_UP, None) if is_closing else (told.what, told.note)
 
 
 def _nothing_new() -> Outcome:

@@ -21,7 +21,7 @@ from monitor.clock import FollowingClock, HostClock, RecordClock, wall_seconds
 from monitor.desk import SECONDS, Desk
 from monitor.exits import DONE, NOT_AVAILABLE, CommandError
 from monitor.host_facts import HostFacts
-from monitor.live import Live, Occasion
+from monitor.live import Live
 from monitor.pipeline import Pipeline, conversions_of
 from monitor.practice import PracticeLine
 from monitor.problems import ProblemsError
@@ -33,6 +33,7 @@ from monitor.site_file import Site
 from monitor.site_reader import read_site
 from monitor.store.records import SiteConversion
 from monitor.supervise import Supervisor
+from monitor.surroundings import Occasion
 from monitor.tables import read_tables
 from monitor.thermocouple.convert import convert_block
 from monitor.tls import KeyPair, checked_pair

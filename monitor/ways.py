@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from monitor.clock import host_seconds
 from monitor.exits import BAD_ARGUMENTS, CommandError
-from monitor.live import Live
 from monitor.pipeline import Outcome
 from monitor.site_file import BrokerPart, Site
 from monitor.sources.serial_line import SerialPort, SerialSource
 from monitor.sources.source import Source
+from monitor.surroundings import Showing
 
 if TYPE_CHECKING:
     from monitor.publish.mqtt import MqttPublisher
@@ -85,7 +85,7 @@ class ServiceWays:
             if source not in self._heard_on.values():
                 source.send_alive(None, None, 0)
 
-    def tell(self, outcome: Outcome, live: Live) -> None:
+    def tell(self, outcome: Outcome, live: Showing) -> None:
         """Pass on to the broker what happened."""
         publisher = self._publisher
         if publisher is None:

@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager
 from itertools import count
 from pathlib import Path
 
-from monitor.live import Live, Occasion
+from monitor.live import Live
 from monitor.model import Arrival, InputFault, Reading, Scan, Tick
 from monitor.pipeline import Outcome, Pipeline, conversions_of
 from monitor.publish.messages import Frame, Report, decode_to_panel
@@ -18,6 +18,7 @@ from monitor.recorder import Recorder
 from monitor.resuming import resume
 from monitor.site_file import Site, parse_site
 from monitor.store.records import SiteConversion
+from monitor.surroundings import Occasion
 from monitor.tables import read_tables
 from monitor.thermocouple.convert import convert_block
 from monitor.watch import Tables

@@ -11,13 +11,14 @@ import pytest
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from monitor.desk import Desk, history_bytes
-from monitor.live import Live, Occasion
+from monitor.live import Live
 from monitor.model import Arrival, EntryKind
 from monitor.publish.http_api import ToldEntry
 from monitor.publish.messages import EntryLine
 from monitor.store.errors import StoreUnavailableError
 from monitor.store.records import Envelope
 from monitor.supervise import Supervisor
+from monitor.surroundings import Occasion
 from monitor.wire.practice import Answer, Order, Practice
 from tests.made_up import BEGIN, NoWays, SetClock, at_work, deliver, falling_events, shed_1
 

@@ -14,9 +14,10 @@ import pytest
 from monitor import export
 from monitor.cli import main
 from monitor.findings_file import finding_lines
-from monitor.live import Live, Told
+from monitor.live import Live
 from monitor.model import Arrival, EntryKind, Scan, Tick
 from monitor.store.connection import FILE_NAME
+from monitor.telling import Told
 from monitor.wire.pack import parse_line, write_pack
 from tests.made_up import BEGIN, SITE_TEXT, SetClock, at_work, falling_events, shed_1, uneven_events
 

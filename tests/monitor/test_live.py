@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 
 from monitor import live as module
 from monitor.alarms.state import Reason
-from monitor.live import Occasion, Told
 from monitor.model import Arrival, EntryKind, Scan
 from monitor.publish.messages import EntryLine, Frame
+from monitor.surroundings import Occasion
+from monitor.telling import Told
 from monitor.wire.pack import write_pack
 from monitor.wire.practice import Practice
 from tests.made_up import (
@@ -128,7 +129,7 @@ async def test_scans_are_reported_to_the_node_only_once_they_are_committed(tmp_p
         deliver(live, clock, Arrival(shed_2(5, BEGIN), BEGIN + 0.2))
         await until(lambda: bool(ways.alive) and ways.alive[-1] == {"shed-1": ("b1", 0), "shed-2": (None, 5)})
         deliver(live, clock, at(1))
-        uncommitted = dict(live._alive)
+        uncommitted = dict(live._kept.known)
         await until(lambda: ways.alive[-1]["shed-1"] == ("b1", 1))
 
     assert all(known == {} for known in before)

@@ -8,12 +8,12 @@ import pytest
 from monitor import recorder as recorder_module
 from monitor import resuming as module
 from monitor.clock import host_seconds
-from monitor.live import Told
 from monitor.model import Arrival, EntryKind
 from monitor.pipeline import Pipeline
 from monitor.resuming import retry
 from monitor.site_file import parse_site
 from monitor.store.errors import StoreUnavailableError
+from monitor.telling import Told
 from tests.made_up import (
     BEGIN,
     SITE_TEXT,
@@ -188,7 +188,7 @@ async def test_a_store_that_opens_late_goes_on_in_its_open_firing(
         told_while_full = list(ways.alive)
     retry(again, "20251124T170001Z")
     assert await again.recorder.kept()
-    await until(lambda: again._alive.get("shed-1") == through.contiguous("shed-1"))
+    await until(lambda: again._kept.known.get("shed-1") == through.contiguous("shed-1"))
     stored, firing = list(again.recorder.scans_after(0)), again.shown
     alarms, climbs, findings = again.pipeline.alarms(), again.pipeline.climbs(), again.recorder.stored_findings()
     await opening.__aexit__(None, None, None)
