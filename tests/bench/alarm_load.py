@@ -27,7 +27,8 @@ from monitor.wire.recording import RecordingReader
 
 MOST_PER_HOUR, MOST_IN_10_MIN = 6, 10
 MOST_CHANGES_A_MINUTE = 2
-STEP_S = 20.0
+STEP_S = 5.0
+"""So often the links are looked at: a silent box is then known before its sensors count as missing."""
 SEEN_AFTER_S = 60.0
 TOUCH_EVERY_S = 1200.0
 
