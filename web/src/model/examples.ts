@@ -1,5 +1,6 @@
 /** Small made-up messages for the tests of this folder. */
-import type { AlarmLine, Frame, Practice, PromptLine, Snapshot, Value } from "./messages.js";
+import type { AlarmLine, Frame, PromptLine, Snapshot, Value } from "./messages.js";
+import type { Practice } from "./practice_messages.js";
 
 export function value(sensor: string, celsius: number | null, other: Partial<Value> = {}): Value {
   return {

@@ -1,6 +1,5 @@
 import { describe, expect, it } from "vitest";
 import { practice } from "./examples.js";
-import type { PracticeReport } from "./messages.js";
 import {
   doneWords,
   kilosText,
@@ -11,6 +10,7 @@ import {
   shareText,
   whyWords,
 } from "./practice.js";
+import type { PracticeReport } from "./practice_messages.js";
 
 const report: PracticeReport = {
   begun: 0,

@@ -1,5 +1,5 @@
 /** The practice: what a person may order at the simulated kiln, and its words and figures. */
-import type { Done, Practice, PracticeReport } from "./messages.js";
+import type { Done, Practice, PracticeReport } from "./practice_messages.js";
 import { strings } from "./strings.en.js";
 import { climbText, temperatureText, type Unit } from "./units.js";
 

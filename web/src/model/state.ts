@@ -10,12 +10,12 @@ import type {
   Frame,
   Heartbeat,
   Hello,
-  Practice,
   PromptLine,
   Snapshot,
   ToPanel,
   Value,
 } from "./messages.js";
+import type { Practice } from "./practice_messages.js";
 
 /** A value together with when this page got it. */
 export interface HeldValue extends Value {
