@@ -94,12 +94,12 @@ def test_what_the_service_refuses_is_said(service: FakeService, open_panel: Open
 
 
 def test_what_came_first_and_what_was_carried_further_is_said(service: FakeService, open_panel: Open) -> None:
-    """First of several; unseen for a minute: the house is called."""
+    """First of several; unseen for a minute: louder."""
     service.snapshot = scenes.quiet(alarms=[scenes.fall(first=True), scenes.broken_sensor()])
     page = open_panel()
     expect(page.locator(".bar")).to_contain_text("came first")
     service.frame(alarms=[scenes.fall(first=True, escalation=1), scenes.broken_sensor()])
-    expect(page.locator(".bar")).to_contain_text("unseen: louder, and the house is called")
+    expect(page.locator(".bar")).to_contain_text("unseen for a minute: louder")
     service.frame(alarms=[scenes.fall(first=True, escalation=2), scenes.broken_sensor()])
     expect(page.locator(".bar")).to_contain_text("the next person is called")
     open_alarms(page)

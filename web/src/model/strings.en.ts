@@ -47,7 +47,7 @@ export const strings = {
     first: "came first",
     details: "cause, put off …",
     carried: (level: number) =>
-      level > 1 ? "unseen: louder, and the next person is called" : "unseen: louder, and the house is called",
+      level > 1 ? "unseen for 3 min: call the next person" : "unseen for a minute: louder",
     offCount: (count: number) => `${count} put off`,
     off: (left: string, who: string | null, why: string | null) =>
       `Put off for another ${left}${who === null ? "" : ` by ${who}`}${why === null ? "" : `: ${why}`}`,
