@@ -101,7 +101,7 @@ def test_what_came_first_and_what_was_carried_further_is_said(service: FakeServi
     service.frame(alarms=[scenes.fall(first=True, escalation=1), scenes.broken_sensor()])
     expect(page.locator(".bar")).to_contain_text("unseen for a minute: louder")
     service.frame(alarms=[scenes.fall(first=True, escalation=2), scenes.broken_sensor()])
-    expect(page.locator(".bar")).to_contain_text("the next person is called")
+    expect(page.locator(".bar")).to_contain_text("call the next person")
     open_alarms(page)
 
     expect(page.locator(".sheet li").first).to_contain_text("came first")
