@@ -239,7 +239,7 @@ def test_a_test_is_marked_on_every_screen(service: FakeService, open_panel: Open
     service.snapshot = scenes.falling(test="simulator", speed=60.0)
     page = open_panel()
     mark = page.locator(".test")
-    expect(mark).to_contain_text("TEST A simulated kiln, no real fire, 60 times as fast as life")
+    expect(mark).to_contain_text("TEST No real fire, 60 times as fast as life")
     for key in ("2 more alarms", "larger", "Log", "Safety"):
         page.get_by_role("button", name=key).click()
         expect(page.locator(".sheet")).to_be_visible()

@@ -20,7 +20,7 @@ export const strings = {
   loading: "Waiting for the first word from the kiln.",
   test: {
     mark: "TEST",
-    simulator: "A simulated kiln, no real fire",
+    simulator: "No real fire",
     replay: "A recording, not the kiln now",
     other: "Not a real kiln",
     speed: (times: number) => `${times} times as fast as life`,
